@@ -10,8 +10,9 @@ import os
 import re
 import shlex
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
+
+from impose.values import FrozenStruct, describe_value, set_field
 
 
 class Exit(IntEnum):
@@ -39,8 +40,7 @@ _LONGEST = 1200
 """Characters of a sentence: many more than any of ours, and few enough to be read."""
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(FrozenStruct):
     """One thing wrong or worth knowing: what, where, why it matters, how to mend it.
 
     `kind` is a stable slug such as "low-resolution" for programs and the `accept` column. `row` is the line of the
@@ -63,7 +63,7 @@ class Finding:
     exit: Exit = Exit.REFUSED
     px: tuple[int, int, int, int] | None = None
     mm: tuple[float, float, float, float] | None = None
-    view: bytes | None = field(default=None, repr=False)
+    view: bytes | None = None
     also: tuple[int, ...] = ()
     kit_row: int = 0
 
@@ -71,7 +71,7 @@ class Finding:
         for name in ("what", "why", "remedy"):
             text = getattr(self, name)
             if len(text) > _LONGEST and type(text) is str:  # whatever was put into it from outside
-                object.__setattr__(self, name, f"{text[:_LONGEST]}…")
+                set_field(self, name, f"{text[:_LONGEST]}…")
 
     @property
     def rows(self) -> tuple[int, ...]:
@@ -92,6 +92,9 @@ class Finding:
         if self.column:
             parts.append(f"column {self.column}")
         return ", ".join(parts)
+
+    def __repr__(self) -> str:
+        return describe_value(self, "view")
 
     def __str__(self) -> str:
         head = f"{self.place}: " if self.place else ""

@@ -6,11 +6,11 @@ First bytes are as the formats' own specifications and the IANA media type regis
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
 from impose.errors import Finding
+from impose.values import FrozenStruct
 
 EXPORT = "Open it in the program that made it and export a PNG with a transparent background."
 RESAVE = "Open it in an image editor and save it as PNG; saving cannot bring back what the format has already lost."
@@ -22,8 +22,7 @@ HEIC_REMEDY = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class FileType:
+class FileType(FrozenStruct):
     """A kind of file: its short `name`, what it is called, its endings, and how to make artwork of what is not taken.
 
     `taken` ones are converted; a `drawing` has no pixels of its own and is rendered at the size it is printed in.

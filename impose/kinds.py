@@ -8,12 +8,12 @@ test compares with this table, as it does with the kinds the code uses.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
+from impose.values import FrozenStruct
 
-@dataclass(frozen=True, slots=True)
-class FindingKind:
+
+class FindingKind(FrozenStruct):
     """`part` of the work it comes from, what it `says`, and whether it may be agreed to.
 
     What may be agreed to is a warning or a note, unless it is made to stop. What may not is a refusal: there is

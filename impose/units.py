@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import lru_cache
 from typing import Literal
+
+from impose.values import FrozenStruct
 
 MM_PER_INCH = 25.4
 POINTS_PER_MM = 72 / 25.4
@@ -204,8 +205,7 @@ def to_um_down(mm: float) -> int:
     return math.floor(mm * 1000 + _UM_TOLERANCE)
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(FrozenStruct):
     """A rectangle in mm: origin top left, x to the right, y down."""
 
     x: float

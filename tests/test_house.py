@@ -162,6 +162,16 @@ def test_a_command_ends_without_a_last_look_for_garbage():
     assert done.stdout.splitlines()[-1] == "set aside True"
 
 
+def test_what_is_never_changed_is_no_dataclass():
+    """It is a `values.FrozenStruct`: a frozen dataclass is compiled again whenever its module is loaded."""
+    frozen = [
+        f"{name} {node.name}"
+        for name, node in list_nodes(ast.ClassDef)
+        if any("dataclass" in ast.unparse(one) and "frozen=True" in ast.unparse(one) for one in node.decorator_list)
+    ]
+    assert frozen == []
+
+
 def test_the_top_level_is_as_agreed():
     allowed = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"}
     allowed |= {"impose", "profiles", "tests", "examples", "shared"}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import zlib
-from dataclasses import replace
 from pathlib import Path
 
 import pikepdf
@@ -14,6 +13,7 @@ import papercheck
 from impose.run import Options, Plan, plan, produce
 from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.marks import MarkStroke
+from impose.values import replace
 
 pytestmark = pytest.mark.usefixtures("sheets_alone")
 

@@ -9,11 +9,11 @@ where on it says the share. Mixing is that of numbers, over what is clear with a
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
 from impose.art.flat_colours import NEAR, Levels
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -21,8 +21,7 @@ if TYPE_CHECKING:
     Array = np.ndarray[Any, np.dtype[Any]]
 
 
-@dataclass(frozen=True, slots=True)
-class EdgeLimits:
+class EdgeLimits(FrozenStruct):
     """How exactly a picture keeps its colours: pixels within `near` levels are the colour, edges lie within `reach`
     pixels of it, and a blend within `beside` levels of its line. What is no blend and within `rim` is the colour too.
     """

@@ -16,7 +16,6 @@ import os
 import tempfile
 import time
 from base64 import b64decode, b64encode
-from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -33,6 +32,7 @@ from impose.errors import Finding, Severity
 from impose.file_types import ColourChange
 from impose.remedies import Remedy
 from impose.source_files import hash_code
+from impose.values import replace, unfold_value
 
 LIMIT = 2 << 30
 """Bytes the folder may hold by default: some two thousand prepared pictures."""
@@ -109,7 +109,7 @@ class PictureCache:
 
     def _entry_path(self, sha256: str, recipe: PreparationOptions, made_by: str) -> Path:
         key = json.dumps(
-            [sha256, asdict(recipe), best_codec().name, code_fingerprint(), made_by],
+            [sha256, unfold_value(recipe), best_codec().name, code_fingerprint(), made_by],
             sort_keys=True,
             default=_hash_output_profile,
         )
@@ -140,7 +140,7 @@ def code_fingerprint() -> str:
 
 def _pack_picture(picture: PreparedPicture) -> bytes:
     data = bytes(picture.data)
-    facts = asdict(replace(picture, data=b""))
+    facts = unfold_value(replace(picture, data=b""))
     icc = facts.pop("icc")
     del facts["data"]
     for found in facts["findings"]:

@@ -9,9 +9,10 @@ why the codec's name is part of every prepared picture and of every key under wh
 from __future__ import annotations
 
 import zlib
-from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal, Protocol
+
+from impose.values import FrozenStruct
 
 Search = Literal["repeats", "runs", "nothing"]
 """What a deflater looks for: repeats of any kind, runs of one byte alone, or nothing, so that bytes are only coded."""
@@ -52,8 +53,7 @@ class Deflater(Protocol):
         """The rest of them."""
 
 
-@dataclass(frozen=True)
-class DeflateCodec:
+class DeflateCodec(FrozenStruct):
     """A deflate library and the level it writes at. `error` is what its inflater raises on bad data."""
 
     name: str

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from functools import lru_cache
 
 from impose.art.cicp import make_cicp_profile
@@ -17,6 +16,7 @@ from impose.art.codec import best_codec
 from impose.art.icc import BT709, D65, SRGB_CURVE, Point, find_profile_fault, make_grey_profile, make_rgb_profile
 from impose.art.png import PngFile
 from impose.errors import Finding, Severity
+from impose.values import FrozenStruct
 
 PROFILE_LIMIT = 16 << 20
 """Bytes an embedded profile may inflate to. Press profiles are 1-4 MB (common practice, no source)."""
@@ -27,8 +27,7 @@ _GAMMAS = (0.1, 10.0)
 """Exponents taken for meant: files ask for 1 to 2.8 (common practice, no source)."""
 
 
-@dataclass(frozen=True)
-class ColourDescription:
+class ColourDescription(FrozenStruct):
     """`source` is "cicp", "icc", "srgb", "gamma" or "untagged"; `icc` the profile of the pixels, None if untagged."""
 
     source: str

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 
 from impose.art.cielab import Triple, format_hex, from_lab, measure_difference, parse_hex, to_lab, to_lch
+from impose.values import FrozenStruct
 
 ROWS, BLOCKS, COLUMNS = 5, 3, 3
 ACROSS = BLOCKS * COLUMNS
@@ -30,8 +30,7 @@ _FAINTEST = 5  # levels of 255: what is paler prints as nothing
 _MOST_CHROMA = 150.0  # sRGB ends at 134
 
 
-@dataclass(frozen=True, slots=True)
-class PatchGrid:
+class PatchGrid(FrozenStruct):
     """Where a colour stands among its patches: its row and its column, its lightness, chroma, hue and saturation."""
 
     row: int

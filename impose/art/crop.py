@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from impose.art.codec import best_codec
@@ -13,6 +12,7 @@ from impose.art.ink import PixelBox
 from impose.art.orientation import turn_upright
 from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
+from impose.values import replace
 
 if TYPE_CHECKING:
     import numpy as np

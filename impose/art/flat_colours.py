@@ -6,10 +6,10 @@ A pixel is flat where it equals its neighbours to the right, below and between. 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import split_into_bands
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -27,8 +27,7 @@ _FAINT = 13  # of 255 alpha: what is fainter has no colour to speak of
 _MOST = 200  # colours that are looked at; a drawing has a handful
 
 
-@dataclass(frozen=True, slots=True)
-class FlatColour:
+class FlatColour(FrozenStruct):
     """A flat colour in the picture's own numbers, and its share of all that is not clear."""
 
     levels: Levels

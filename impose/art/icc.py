@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import struct
-from dataclasses import dataclass
+
+from impose.values import FrozenStruct
 
 HEADER = 128  # 7.2: length at 0, class at 12, colour space at 16, connection space at 20, "acsp" at 36
 _MOST_TAGS = 1000  # profiles have 9 to 60 (common practice, no source)
@@ -30,8 +31,7 @@ Row = tuple[float, float, float]
 Matrix = tuple[Row, Row, Row]
 
 
-@dataclass(frozen=True, slots=True)
-class ProfileFault:
+class ProfileFault(FrozenStruct):
     """Why a profile cannot be used: in words that go on from "the profile ..."."""
 
     what: str

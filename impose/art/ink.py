@@ -8,12 +8,12 @@ hold ink is out for good. Only blocks at the edges, and around possible specks, 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame, split_into_bands
 from impose.art.pixel_loops import load_pixel_loops, survey_with_loops
 from impose.art.specks import BLOCK, PATTERN, LonelySpots, find_specks
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -30,8 +30,7 @@ Watch = Callable[[Any, bool, int], Any]
 gives the map of their blocks, as `map_pixel_blocks` does."""
 
 
-@dataclass(frozen=True)
-class InkBounds:
+class InkBounds(FrozenStruct):
     """`bounds` of the ink, the boxes of the `specks` outside them, and how many spots were kept as a `pattern`.
 
     `inside` are the boxes of spots as small and as far from other ink that lie within the bounds and print. `dots` are

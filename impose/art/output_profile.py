@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import io
-from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -23,6 +22,7 @@ from impose.art.icc import (
 )
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.remedies import Remedy
+from impose.values import FrozenStruct, describe_value
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -38,17 +38,19 @@ _NEAR = 5
 no ink by default."""
 
 
-@dataclass(frozen=True, slots=True)
-class OutputProfile:
+class OutputProfile(FrozenStruct):
     """A printer's colour profile, byte for byte, and how colours are brought into it.
 
     `black_point` scales the artwork's darkest tone to the printer's darkest instead of cutting off what is darker; it
     counts for the relative intent alone, the others have their own way with black.
     """
 
-    icc: bytes = field(repr=False)
+    icc: bytes
     intent: Intent = "relative"
     black_point: bool = True
+
+    def __repr__(self) -> str:
+        return describe_value(self, "icc")
 
     @property
     def mode(self) -> str:
@@ -122,8 +124,7 @@ def _make_tinted_finding(output: OutputProfile, miss: int, name: str, exit_code:
     return Finding(what, remedy, kind="output-profile", why=why, file=name, exit=exit_code)
 
 
-@dataclass(frozen=True)
-class ColourConversion:
+class ColourConversion(FrozenStruct):
     """The way from one picture's colours to the printer's. `white` is what the profile alone makes of white."""
 
     output: OutputProfile

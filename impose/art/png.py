@@ -9,13 +9,13 @@ compressed text not at all, since nothing of it is printed.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
 from typing import NoReturn
 
 from impose.art.codec import best_codec
 from impose.errors import Finding, Severity, Trouble, quote_text
 from impose.file_types import describe_foreign_file
+from impose.values import FrozenStruct
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
 PIXEL_LIMIT = 200_000_000
@@ -36,8 +36,7 @@ _CHANNELS = {_GREY: 1, _RGB: 3, _PALETTE: 1, _GREY_ALPHA: 2, _RGBA: 4}
 _ADAM7 = ((0, 0, 8, 8), (4, 0, 8, 8), (0, 4, 4, 8), (2, 0, 4, 4), (0, 2, 2, 4), (1, 0, 2, 2), (0, 1, 1, 2))
 
 
-@dataclass(frozen=True, slots=True)
-class PngHeader:
+class PngHeader(FrozenStruct):
     """What IHDR says: size in pixels, bits a sample, colour type (0, 2, 3, 4, 6), Adam7 or not."""
 
     width: int
@@ -84,8 +83,7 @@ class PngHeader:
         return sum((row + 1) * rows for row, rows in self.list_passes())
 
 
-@dataclass(frozen=True, slots=True)
-class PngChunk:
+class PngChunk(FrozenStruct):
     """One chunk: its four-letter name and where its data stand in the file."""
 
     name: bytes
@@ -98,8 +96,7 @@ class PngChunk:
         return self.start + self.length
 
 
-@dataclass(frozen=True)
-class PngFile:
+class PngFile(FrozenStruct, dict=True):
     """A file whose outside has been checked whole. `findings` are warnings and notes, never stops."""
 
     content: bytes

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from impose.art.codec import best_codec
@@ -27,6 +26,7 @@ from impose.art.small_pictures import OPAQUE_MODES, CopyReducers, SmallCopies, S
 from impose.errors import Finding, Severity, Trouble
 from impose.file_types import ColourChange
 from impose.remedies import Remedy
+from impose.values import FrozenStruct, field, replace
 
 if TYPE_CHECKING:
     import numpy as np
@@ -37,8 +37,7 @@ if TYPE_CHECKING:
 Orientation = Literal["ask", "apply", "ignore"]
 
 
-@dataclass(frozen=True, slots=True)
-class PreparationOptions:
+class PreparationOptions(FrozenStruct):
     """Everything besides the file itself that changes the prepared picture.
 
     `tint` is the least share of full colour that counts as ink; `orientation` what to do about a turned camera
@@ -76,8 +75,7 @@ class DeflatedRows(Protocol):
     def __len__(self) -> int: ...
 
 
-@dataclass(frozen=True, slots=True)
-class PreparedPicture:
+class PreparedPicture(FrozenStruct):
     """A picture ready for the page.
 
     `width`, `height`, `ink` (left, top, right, bottom, half open) and `mass` (x, y of the ink's centre of mass, where
@@ -106,7 +104,7 @@ class PreparedPicture:
     findings: tuple[Finding, ...] = ()
     coverage: float = 0.0
     facts: PictureFacts = field(default_factory=PictureFacts)
-    small: SmallCopies | None = field(default=None, repr=False)
+    small: SmallCopies | None = None
     jpeg: bool = False
     stored: int = 1
     recolour: tuple[ColourChange, ...] = ()

@@ -10,7 +10,6 @@ import hashlib
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Protocol
@@ -19,6 +18,7 @@ from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Exit, Finding, Trouble
 from impose.file_types import Asked
+from impose.values import replace
 from impose.work import run_in_order
 
 Outcome = PreparedPicture | Trouble

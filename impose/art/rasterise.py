@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.vector_drawing import Contour, Drawing, DrawingLayer
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -24,8 +24,7 @@ _PIECES = 1.0  # straight lines for a curve, times the root of its length in pix
 _FINER = 2  # strokes are drawn so many times as large and averaged
 
 
-@dataclass(frozen=True, slots=True)
-class PixelGrid:
+class PixelGrid(FrozenStruct):
     """Pixels laid over a drawing: so many, each `step` units wide, the first at `left`, `top`."""
 
     width: int

@@ -6,10 +6,10 @@ Made later they cost as much again as decoding it: all rows have to be inflated,
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.pixel_loops import MOST_SIDE, SquareSums, average_with_loops, load_pixel_loops
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     import ctypes
@@ -37,8 +37,7 @@ _JPEG_QUALITY = 82
 _FLAT_COLOURS = 2048  # a few inks and the blends along their edges; a photograph has tens of thousands
 
 
-@dataclass(frozen=True, slots=True)
-class SmallFile:
+class SmallFile(FrozenStruct):
     """A small picture as a file, and its size in pixels."""
 
     content: bytes
@@ -47,8 +46,7 @@ class SmallFile:
     height: int
 
 
-@dataclass(frozen=True, slots=True)
-class SmallCopies:
+class SmallCopies(FrozenStruct):
     """A picture small: mirrored as it is printed, as it is worn, and smaller still for a ticket."""
 
     printed: SmallFile

@@ -16,8 +16,9 @@ full stop that was set apart. (The measures are our own choice; no source.)
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -43,8 +44,7 @@ def speck_limits(longer: int) -> tuple[float, float]:
     return min(max(_SMALL_PX, longer * _SMALL_SHARE), SMALL_MOST_PX), max(_FAR_PX, longer * _FAR_SHARE)
 
 
-@dataclass(frozen=True, slots=True)
-class LonelySpots:
+class LonelySpots(FrozenStruct):
     """Boxes in pixels: specks `outside` the rest, spots that are none only by lying `inside` it, and `dots` outside."""
 
     outside: list[PixelBox]

@@ -10,19 +10,18 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 
 from impose.art.codec import best_codec
 from impose.art.ink import PixelBox
 from impose.art.output_profile import OutputProfile, make_conversion
 from impose.art.prepare import PreparedPicture
+from impose.values import FrozenStruct, replace
 
 Contour = tuple[tuple[int, ...], ...]
 """A closed curve: its start (x, y), then lines to (x, y) and Bézier curves (two control points and the end)."""
 
 
-@dataclass(frozen=True, slots=True)
-class DrawingLayer:
+class DrawingLayer(FrozenStruct):
     """What is painted at once, each part filled by the nonzero rule (ISO 32000-2, 8.5.3.3.2).
 
     `colour` is 8 bits a component, in the drawing's colour space. With `stroke` the outline is painted as well, that
@@ -34,7 +33,6 @@ class DrawingLayer:
     stroke: int = 0
 
 
-@dataclass(frozen=True, slots=True)
 class Drawing(PreparedPicture):
     """A picture of `layers`, one painted over the other: x to the right, y down, as worn, not mirrored.
 

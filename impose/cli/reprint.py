@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 from typing import Any, Literal
 
 import click
 
+from impose import values
 from impose.cli.common_options import LEDGER, PATH, find_ledger_file, keep_options, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
@@ -124,7 +124,7 @@ def reprint(
     shelf = PaperStock(find_ledger_file(ledger))
     coming = list_returning(source, select_transfers(source.printed, wish))[0] + (list_replaced(out) if replace else [])
     again = read_onto_request(onto, onto_sheets, onto_clear, chosen["units"])
-    options = dataclasses.replace(make_options(**chosen), onto=again, limits=shelf.read_left(coming))
+    options = values.replace(make_options(**chosen), onto=again, limits=shelf.read_left(coming))
     with Progress(chosen["quiet"]) as progress:
         made = plan_reprint(source, wish, options, progress)
         deliver, memory = enter_delivery(made.plan, out, shelf, coming, source)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import json
 from decimal import Decimal
 from pathlib import Path
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
+from impose import values
 from impose.cli.common_options import LEDGER, PATH, SOURCES, add_recurring_options, find_ledger_file, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
@@ -82,7 +82,7 @@ def sheets(
     shelf = PaperStock(find_ledger_file(ledger))
     returning = list_replaced(out) if replace and not printed else []
     wish = read_onto_request(onto, onto_sheets, onto_clear, chosen["units"])
-    options = dataclasses.replace(
+    options = values.replace(
         make_options(**chosen), onto=wish, part_sheets=part_sheets, first=first, limits=shelf.read_left(returning)
     )
     with Progress(chosen["quiet"]) as progress:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import signal
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,6 +16,7 @@ from impose.cli.error_boundary import run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe, print_json
 from impose.errors import Exit, Finding, Trouble
+from impose.values import replace
 
 if TYPE_CHECKING:
     from impose.desk.folders import DeskFolders

@@ -7,7 +7,6 @@ Each drop is read by its own rules, and the rows are laid one after another.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose.desk.inbox_rules import is_table_name, is_temporary_name, read_file_name
@@ -18,6 +17,7 @@ from impose.orders.batch import Batch, BatchRow, RowDefaults
 from impose.profiles.profiles import Profiles
 from impose.run.load_batch import read_sources
 from impose.run.options import Options
+from impose.values import FrozenStruct, replace
 
 Shares = Sequence[tuple[float, frozenset[int]]]
 """Of each sheet: its yield, and the drops that have a transfer on it."""
@@ -128,8 +128,7 @@ def inbox_of(drop: Drop) -> str:
     return drop.path.rpartition("/")[0]
 
 
-@dataclass(frozen=True, slots=True)
-class DropContent:
+class DropContent(FrozenStruct):
     """A drop as the maker needs it: its folder, the file in it that is read ("" for all artwork), what it asks for.
 
     `again` says, for a note, where the same picture was made before; `listed`, that it is a list of spoiled prints.
@@ -144,8 +143,7 @@ class DropContent:
     listed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class CombinedBatch:
+class CombinedBatch(FrozenStruct):
     """A batch, and which drop each of its rows came from (row → drop, row as the drop's own file counts)."""
 
     batch: Batch

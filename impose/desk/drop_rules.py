@@ -8,11 +8,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from impose import values
 from impose.desk.inbox_rules import InboxSettings, NamedSpec, is_temporary_name
 from impose.desk.scan import InboxEntry, Stamp
 from impose.file_types import IN_WORDS
 from impose.ledger.drops import HeldFile, WantedDrop
 from impose.orders.batch import RowDefaults
+from impose.values import FrozenStruct
 
 ReadTable = Callable[[Path, Stamp], "NamedFiles | None"]
 """The artwork and fonts that a batch file names, once somebody has read it; None until then."""
@@ -38,8 +40,7 @@ NO_SIZE = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class NamedFiles:
+class NamedFiles(FrozenStruct):
     """The artwork and fonts that a batch file names, or why it cannot be read.
 
     Of a list of spoiled prints `listed` is the batch code that it names ("" if none).
@@ -50,8 +51,7 @@ class NamedFiles:
     listed: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class WaitingEntry:
+class WaitingEntry(FrozenStruct):
     """Something in the inbox that is not taken yet, why, and the seconds after which it would be refused."""
 
     path: str
@@ -59,13 +59,12 @@ class WaitingEntry:
     within_s: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class DropRules:
+class DropRules(FrozenStruct):
     """What decides when something is taken. `blanks` is what the command says for what says nothing itself."""
 
     settle_s: float
     patience_s: float
-    blanks: RowDefaults = field(default_factory=RowDefaults)
+    blanks: RowDefaults = values.field(default_factory=RowDefaults)
     hold_s: float = 0.0
 
 

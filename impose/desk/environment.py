@@ -10,10 +10,10 @@ import contextlib
 import threading
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.desk.scan import InboxEntry, InboxOf, scan_inbox
+from impose.values import FrozenStruct, field
 
 Fault = Callable[[str], None]
 
@@ -50,8 +50,7 @@ def _sleep_seconds(seconds: float) -> None:
     time.sleep(seconds)
 
 
-@dataclass(frozen=True, slots=True)
-class DeskEnvironment:
+class DeskEnvironment(FrozenStruct):
     """`clock` is steady, `wall` is what people read; `sleep` may end early; `listing` may be a share without events."""
 
     clock: Callable[[], float] = time.monotonic

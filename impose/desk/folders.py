@@ -11,7 +11,6 @@ import contextlib
 import hashlib
 import os
 import secrets
-from dataclasses import dataclass
 from pathlib import Path
 
 from impose.desk.inbox_rules import make_safe_name
@@ -21,6 +20,7 @@ from impose.ledger.drops import DROPS, DropLedger
 from impose.ledger.location import default_ledger_path
 from impose.ledger.store import open_ledger
 from impose.remedies import Remedy
+from impose.values import FrozenStruct
 
 
 def known_desk(root: Path) -> str | None:
@@ -53,8 +53,7 @@ _IDENTITY = ".desk"
 _LEDGER = ".ledger"
 
 
-@dataclass(frozen=True, slots=True)
-class DeskFolders:
+class DeskFolders(FrozenStruct):
     """Where everything of a desk lies."""
 
     root: Path

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 import stat
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +19,7 @@ from impose.orders.table_file import TABLES
 from impose.profiles.profiles import Profiles
 from impose.profiles.toml_limits import parse_toml
 from impose.units import LengthError, parse_length
+from impose.values import FrozenStruct, replace
 
 SETTINGS = "desk.toml"
 
@@ -58,8 +58,7 @@ def is_kits(name: str) -> bool:
     return name.rpartition("/")[2].casefold() == KITS_FILE
 
 
-@dataclass(frozen=True, slots=True)
-class NamedSpec:
+class NamedSpec(FrozenStruct):
     """What a name says, lengths in millimetres; None where it says nothing. The page is that of a PDF."""
 
     copies: int | None = None
@@ -169,8 +168,7 @@ _SPAN = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*(s|sec|m|min|h|d)?", re.IGNORECASE)
 _SECONDS = {"s": 1.0, "sec": 1.0, "m": 60.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
 
 
-@dataclass(frozen=True, slots=True)
-class InboxSettings:
+class InboxSettings(FrozenStruct):
     """What a folder says for what is dropped in it; None where it says nothing. `fault` makes it unusable."""
 
     placement: str | None = None

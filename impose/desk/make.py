@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +25,7 @@ from impose.ledger.drops import Drop, DropLedger
 from impose.orders.batch import RowDefaults
 from impose.remedies import Remedy
 from impose.run.options import Options
+from impose.values import FrozenStruct, replace
 
 MOST_DROPS = 100
 """Drops in one delivery: bounds memory, and what one fault holds up."""
@@ -37,8 +37,7 @@ MOST_TRIES = 3
 FIRST_WAIT_S, LONGEST_WAIT_S = 5.0, 300.0
 
 
-@dataclass(frozen=True, slots=True)
-class ProductionRules:
+class ProductionRules(FrozenStruct):
     """How deliveries are put together. `ask` lets those with warnings wait for a person; `once` refuses repeats."""
 
     settle_s: float

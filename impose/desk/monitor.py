@@ -15,7 +15,6 @@ import re
 import socket
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from typing import Any
@@ -30,6 +29,7 @@ from impose.ledger.stock import STOCK
 from impose.ledger.store import open_ledger
 from impose.remedies import Remedy
 from impose.run.paper_amounts import format_paper_amount
+from impose.values import FrozenStruct
 
 LOG_BYTES, LOG_FILES = 1_000_000, 5
 BEAT_S = 5.0
@@ -129,8 +129,7 @@ SILENT_S = 60.0
 SHOWN = 20
 
 
-@dataclass(frozen=True, slots=True)
-class DeskStatus:
+class DeskStatus(FrozenStruct):
     """Plain values, as `--json` prints them."""
 
     values: dict[str, Any]

@@ -11,7 +11,6 @@ import os
 import threading
 from collections.abc import Callable, Collection
 from concurrent.futures import Future, wait
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -26,6 +25,7 @@ from impose.printing.printer_access import OpenPrinter, PrintQuestion, named_pri
 from impose.printing.sheet_runs import PrintBatch, SheetRun, read_batch
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
+from impose.values import replace
 
 WAIT_S = 0.01
 """How long one step waits for the printer's thread."""

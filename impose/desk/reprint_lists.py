@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose.errors import Finding, Trouble, list_texts, quote_for_shell, raise_stops
@@ -22,6 +21,7 @@ from impose.run.paper_stock import ReturnedSheets
 from impose.run.record_file import RecordFile, read_record
 from impose.run.reprint import ReprintPlan, list_returning, plan_reprint
 from impose.run.selection import Reason, ReprintRequest, read_ticked, select_transfers
+from impose.values import FrozenStruct, replace
 
 _LABEL = re.compile(r"\s*'?([0-9A-Za-z]{4})-[0-9A-Za-z.-]+\s*")
 _CODE = re.compile(rb'^"code": "([0-9A-Z]{4})"', re.MULTILINE)
@@ -31,8 +31,7 @@ _HEAD = 1 << 16  # bytes of a record in which its code stands, unless very many 
 _THEIRS = (*INHERITED, "printer")
 
 
-@dataclass(frozen=True, slots=True)
-class ReprintFolders:
+class ReprintFolders(FrozenStruct):
     """Where a desk keeps its deliveries and the artwork they were made of."""
 
     sheets: Path

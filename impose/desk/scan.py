@@ -10,11 +10,11 @@ import errno
 import os
 import stat
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from impose.desk.inbox_rules import SETTINGS, InboxSettings, is_temporary_name
+from impose.values import FrozenStruct
 
 MOST_IN_FOLDER = 5_000
 """Files of one dropped folder; a larger one is more likely a slip of the mouse than a batch."""
@@ -31,8 +31,7 @@ InboxOf = Callable[[str], InboxSettings | None]
 """The inbox that a folder of `in/` is, by its name; None for a folder that is a batch."""
 
 
-@dataclass(frozen=True, slots=True)
-class InboxEntry:
+class InboxEntry(FrozenStruct):
     """One thing that was dropped. `path` is told from `in/` with slashes; `inbox` is the folder that it lies in.
 
     The `stamp` changes when the thing does. `why` says what keeps it from being used at all. `files` of a folder are

@@ -36,6 +36,7 @@ from impose.file_types import is_artwork
 from impose.ledger.drops import WantedDrop
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.profiles.word_styles import is_font_file
+from impose.values import FrozenStruct
 
 
 @dataclass(slots=True)
@@ -48,8 +49,7 @@ class _BatchTable:
     listed: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class _FileCheck:
+class _FileCheck(FrozenStruct):
     """What was found of a file, and when."""
 
     stamp: Stamp

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.desk.drop_rules import DropRules
@@ -17,12 +16,12 @@ from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.run.output_profile_choice import choose_output_profile
 from impose.sheet.sizing import check_cloth_scales
+from impose.values import FrozenStruct, field
 
 PATIENCE_S = 60.0
 
 
-@dataclass(frozen=True, slots=True)
-class WatchOptions:
+class WatchOptions(FrozenStruct):
     """What `impose watch` was told. Seconds; `patience_s` None is a minute, or as short as may be with `once`."""
 
     settle_s: float = 2.0

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 from typing import Any, Literal
 
@@ -21,18 +20,17 @@ from impose.run import Options, Plan, plan, produce
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.paper_stock import list_takes
 from impose.sheet.record import finding_record
+from impose.values import FrozenStruct, field, replace
 
 
-@dataclass(frozen=True, slots=True)
-class ReadTableJob:
+class ReadTableJob(FrozenStruct):
     """Read which artwork a batch file names."""
 
     path: Path
     columns: Path | None
 
 
-@dataclass(frozen=True, slots=True)
-class MakeJob:
+class MakeJob(FrozenStruct):
     """Make a delivery at `out`, or, without it, only plan it. Its record tells artwork from `art_root`.
 
     A list of spoiled prints is made from the `shelves`, on `own` papers and printer if its folder names any.
@@ -49,16 +47,14 @@ class MakeJob:
     own: Mapping[str, Any] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class MadeDelivery:
+class MadeDelivery(FrozenStruct):
     """What was made: facts for the ledger, and the drops on each sheet with its yield."""
 
     facts: dict[str, Any]
     sheets: tuple[tuple[float, frozenset[int]], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class FailedJob:
+class FailedJob(FrozenStruct):
     """Why nothing was made. `faults` are by drop; `common` is no single drop's.
 
     `kind`: "refused" is final, "system" may mend by waiting, "short" (of paper) by counting anew, "error" is a fault

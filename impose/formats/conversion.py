@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame, decode_png
 from impose.art.png import read_png
 from impose.errors import Finding, Severity, Trouble
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -16,8 +16,7 @@ if TYPE_CHECKING:
     Array = np.ndarray[Any, np.dtype[Any]]
 
 
-@dataclass(frozen=True, slots=True)
-class Converted:
+class Converted(FrozenStruct):
     """A PNG made of a file, and what was found on the way.
 
     Where an `image` is given (mode L, LA, RGB, RGBX or RGBA), the pixels are there, and `png` is a PNG without any: to

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from impose.art.colour import ColourDescription, read_colours
 from impose.art.decode import DecodedFrame, decode_png
 from impose.art.ink import levels_of_tint
@@ -12,10 +10,10 @@ from impose.art.prepare import PreparationOptions
 from impose.art.recolour import find_flat_colours
 from impose.file_types import PNG, identify
 from impose.formats.prepare_file import convert_file
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class FileColour:
+class FileColour(FrozenStruct):
     """A flat colour as sRGB `#RRGGBB`, its share of what is drawn, and the profile of the artwork it is of."""
 
     colour: str

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import replace
 from functools import cache
 
 from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
@@ -12,6 +11,7 @@ from impose.file_types import HEIC, PDF, PNG, SVG, FileType, identify
 from impose.formats.conversion import Converted
 from impose.formats.resolution import FIRST_SIDE
 from impose.source_files import hash_code
+from impose.values import replace
 
 _AT_SIGHT = (FIRST_SIDE / 400 * 25.4, FIRST_SIDE / 400 * 25.4)
 """Millimetres that a drawing is looked at in where nobody says how large it is printed."""

@@ -6,10 +6,10 @@ import json
 import os
 import sqlite3
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from impose.ledger.store import LedgerPart
+from impose.values import FrozenStruct
 
 DROPS = LedgerPart(
     "desk",
@@ -46,8 +46,7 @@ DROPS = LedgerPart(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class HeldFile:
+class HeldFile(FrozenStruct):
     """One file of a drop: where it was under `in/`, its name in the drop's own folder ("." for a whole folder)."""
 
     source: str
@@ -57,8 +56,7 @@ class HeldFile:
     mtime_ns: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class WantedDrop:
+class WantedDrop(FrozenStruct):
     """A drop that is to be claimed. `wish` says how to make it; those of one `grouping` may share sheets.
 
     With `why` it is claimed only to be refused.
@@ -72,8 +70,7 @@ class WantedDrop:
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Drop:
+class Drop(FrozenStruct):
     """A line of the ledger."""
 
     id: int
@@ -92,8 +89,7 @@ class Drop:
     claimed_at: float
 
 
-@dataclass(frozen=True, slots=True)
-class DeskDelivery:
+class DeskDelivery(FrozenStruct):
     """A delivery: `name` its folder's name, `done` that of its originals, `made` the facts of what was made."""
 
     id: int
@@ -105,8 +101,7 @@ class DeskDelivery:
     delivered_at: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class PrintJob:
+class PrintJob(FrozenStruct):
     """A PDF on its way into the print folder: `file` in the delivery, `name` in the folder of `paper`."""
 
     delivery: int

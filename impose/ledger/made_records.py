@@ -10,9 +10,9 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from impose.ledger.store import LedgerPart
+from impose.values import FrozenStruct
 
 MADE_RECORDS = LedgerPart(
     "made",
@@ -47,8 +47,7 @@ MADE_RECORDS = LedgerPart(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class MadeRecord:
+class MadeRecord(FrozenStruct):
     """A record that was delivered: the SHA-256 of its bytes, its folder, and of a reprint the record it comes from.
 
     `state` is open, made, or replaced: another delivery has taken its folder.
@@ -67,8 +66,7 @@ class MadeRecord:
     number: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class MadePrint:
+class MadePrint(FrozenStruct):
     """A row's print: for whom, on what, where, how large as worn, and the transfers; `folded` is what is looked in."""
 
     row: int
@@ -85,8 +83,7 @@ class MadePrint:
     folded: str
 
 
-@dataclass(frozen=True, slots=True)
-class MadeAgain:
+class MadeAgain(FrozenStruct):
     """A transfer made again, at no charge: of which record, where on the garment, and why."""
 
     source: str
@@ -95,8 +92,7 @@ class MadeAgain:
     because: str
 
 
-@dataclass(frozen=True, slots=True)
-class NewBlank:
+class NewBlank(FrozenStruct):
     """A garment begun anew, at no charge: what it is, whose, and why."""
 
     source: str
@@ -105,8 +101,7 @@ class NewBlank:
     because: str
 
 
-@dataclass(frozen=True, slots=True)
-class SpoiledCount:
+class SpoiledCount(FrozenStruct):
     """How many prints of a placement were made again for a cause."""
 
     placement: str

@@ -11,9 +11,9 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 from impose.ledger.store import Ledger, LedgerPart
+from impose.values import FrozenStruct, replace
 
 PRINT_JOBS = LedgerPart(
     "printing",
@@ -38,8 +38,7 @@ NEVER_SENT = "it was never sent"  # the note of a job that a crash cut short bef
 OPEN_STATES = ("begun", "made", "sending", "sent")
 
 
-@dataclass(frozen=True, slots=True)
-class PrinterJob:
+class PrinterJob(FrozenStruct):
     """One job: the record it is of (SHA-256 of its bytes), its PDF and sheets, and the printer's number for it.
 
     `at` is when it was begun.
@@ -67,8 +66,7 @@ class PrinterJob:
         return self.state == "failed" and self.job is not None and self.note != NEVER_SENT
 
 
-@dataclass(frozen=True, slots=True)
-class KnownPrinter:
+class KnownPrinter(FrozenStruct):
     """What is remembered of a printer: certificate, ink, and with what its test page was printed."""
 
     address: str

@@ -18,9 +18,9 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from impose.ledger.store import LedgerPart
+from impose.values import FrozenStruct
 
 STOCK = LedgerPart(
     "stock",
@@ -48,8 +48,7 @@ STOCK = LedgerPart(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class PaperTake:
+class PaperTake(FrozenStruct):
     """The paper of one sheet of a batch: sheets count 1, a piece of roll its length in micrometres."""
 
     sheet: int
@@ -57,8 +56,7 @@ class PaperTake:
     amount: int
 
 
-@dataclass(frozen=True, slots=True)
-class StockMovement:
+class StockMovement(FrozenStruct):
     """One line of the history, oldest first: what changed a count, and what was left then."""
 
     number: int
@@ -71,8 +69,7 @@ class StockMovement:
     delivery: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class StockDelivery:
+class StockDelivery(FrozenStruct):
     """A folder on its way: `part` is where it was built, `identity` what the file system calls it in either place."""
 
     place: str
@@ -83,8 +80,7 @@ class StockDelivery:
     number: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class PaperShortage:
+class PaperShortage(FrozenStruct):
     """A paper of which less is left than a delivery takes."""
 
     paper: str

@@ -22,12 +22,12 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 
 from impose.errors import Exit, Finding, Trouble
 from impose.remedies import Remedy
+from impose.values import FrozenStruct
 
 APPLICATION_ID = 0x494D504F
 """The letters IMPO, in the file's header at byte 68: how a ledger of ours is told from any other database."""
@@ -41,8 +41,7 @@ CHECKED_BYTES = 8_000_000  # a ledger up to this size is checked whole when it i
 _FRAME_TABLE = "CREATE TABLE part (name TEXT PRIMARY KEY, version INTEGER NOT NULL) STRICT"
 
 
-@dataclass(frozen=True, slots=True)
-class LedgerPart:
+class LedgerPart(FrozenStruct):
     """Some tables of the ledger. Step number n holds the SQL statements that bring them from version n to n + 1.
 
     A step that was ever released is never changed; tables change by one more step at the end.

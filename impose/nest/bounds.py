@@ -9,7 +9,6 @@ chooses which functions to look at.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from math import gcd
 from typing import TYPE_CHECKING
@@ -18,6 +17,7 @@ from impose.nest.dual_feasible import DualFunction, array_of, list_weighed_duals
 from impose.nest.instance import NestingInstance, PieceSize
 from impose.nest.model import UM_PER_METRE
 from impose.nest.row_lengths import find_reachable_length
+from impose.values import FrozenStruct, replace
 
 if TYPE_CHECKING:
     import numpy as np
@@ -41,11 +41,16 @@ class _Stopped(Exception):
     """The caller wants no more."""
 
 
-@dataclass(frozen=True, slots=True)
-class _StopCheck:
+class _StopCheck(FrozenStruct):
     """What is asked now and then whether to go on; equal to every other, so that what is cached holds for all."""
 
-    stop: Callable[[], bool] | None = field(default=None, compare=False)
+    stop: Callable[[], bool] | None = None
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _StopCheck)
+
+    def __hash__(self) -> int:
+        return hash(_StopCheck)
 
     def raise_if_stopped(self) -> None:
         """Raise `_Stopped` once the caller says so."""
@@ -56,8 +61,7 @@ class _StopCheck:
 NEVER = _StopCheck()
 
 
-@dataclass(frozen=True, slots=True)
-class OrientedLengths:
+class OrientedLengths(FrozenStruct):
     """How the kinds may lie on one paper: for each kind its (across, down) lengths, one or two; none if it cannot."""
 
     width: int

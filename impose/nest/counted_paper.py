@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from dataclasses import replace
 
 from impose.nest.budget import SearchBudget
 from impose.nest.cover import SheetCover
 from impose.nest.instance import FilledSheet, NestingInstance
 from impose.nest.search import SheetEmptying, choose_filler
+from impose.values import replace
 
 SCARCE = 1 << 20  # times as much counts what only counted paper takes
 

@@ -10,12 +10,12 @@ Moukrim, "New reduction procedures and lower bounds for the two-dimensional bin 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from impose.values import FrozenStruct
 
-@dataclass(frozen=True, slots=True)
-class DualFunction:
+
+class DualFunction(FrozenStruct):
     """One function for lengths up to `top`; exact, in whole numbers. `whole` is its value at `top`.
 
     `weigh_all` takes an array of lengths, of a type that holds them times `whole`.

@@ -6,13 +6,14 @@ anything, the best nesting on all papers is compared with the best on fewer of t
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 from impose.nest.bounds import bound_cost
 from impose.nest.budget import SearchBudget
 from impose.nest.instance import FilledSheet, NestingInstance
 from impose.nest.mix import Alone
+from impose.values import replace
 
 Search = Callable[[NestingInstance, SearchBudget, Alone], tuple[list[FilledSheet], int]]
 
@@ -80,7 +81,8 @@ class _PaperChoices:
 
     def search_mix(self) -> int:
         """All papers; what they cost at least without a change."""
-        part = replace(self.budget, seconds=self.budget.remaining) if self.budget.remaining is not None else self.budget
+        left = self.budget.remaining
+        part = self.budget if left is None else dataclasses.replace(self.budget, seconds=left)
         sheets, least = self.search(self.job, part, self.alone)
         self.budget.done = max(self.budget.done, part.done)
         if self.best is None:

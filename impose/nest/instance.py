@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from impose.nest.model import Rectangle, Stock
+from impose.values import FrozenStruct
 
 Limits = list[int | None]  # what is left of each paper: sheets, or micrometres of roll; None for no limit
 
@@ -51,8 +52,7 @@ class FilledSheet:
         return [s.kind for s in self.spots]
 
 
-@dataclass(frozen=True, slots=True)
-class NestingInstance:
+class NestingInstance(FrozenStruct):
     """Sizes, how many of each (`counts`), whose they are (`members`: indexes into the pieces), and the papers."""
 
     kinds: tuple[PieceSize, ...]

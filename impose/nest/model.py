@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+
+from impose.values import FrozenStruct
 
 UM_PER_METRE = 1_000_000
 LONGEST = (1 << 31) - 1  # side of a paper in micrometres: areas and what is counted by them stay within 62 bits
 
 
-@dataclass(frozen=True, slots=True)
-class Rectangle:
+class Rectangle(FrozenStruct):
     """One piece to be placed. `width` and `height` in micrometres as it lies unturned.
 
     `group` names what it belongs to (an order): among equally cheap nestings, pieces of one group land near each
@@ -26,8 +26,7 @@ class Rectangle:
     together: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Stock:
+class Stock(FrozenStruct):
     """Paper on offer. Sheets have a `height`; a roll has `height=None` and is cut into pieces of any length.
 
     `cost` is in millionths of the currency unit: per sheet, or per metre of roll (rounded up for each piece cut).
@@ -88,8 +87,7 @@ class Stock:
         return width <= self.width and (tallest is None or height <= tallest)
 
 
-@dataclass(frozen=True, slots=True)
-class Placement:
+class Placement(FrozenStruct):
     """Where a piece lies: top left corner from the sheet's top left corner, size as placed, whether turned."""
 
     id: str
@@ -100,8 +98,7 @@ class Placement:
     turned: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Cut:
+class Cut(FrozenStruct):
     """One straight cut from (x1, y1) to (x2, y2), edge to edge of the part it divides."""
 
     x1: int
@@ -110,8 +107,7 @@ class Cut:
     y2: int
 
 
-@dataclass(frozen=True, slots=True)
-class NestedSheet:
+class NestedSheet(FrozenStruct):
     """One sheet, or one piece cut from a roll, `height` long (what is used; the cut margin lies beyond it).
 
     `cuts` is the order of cutting, empty unless straight cuts were asked for. `offcut` is the largest clean
@@ -132,8 +128,7 @@ class NestedSheet:
         return sum(p.width * p.height for p in self.placements)
 
 
-@dataclass(frozen=True, slots=True)
-class Nesting:
+class Nesting(FrozenStruct):
     """The answer: every piece is on a sheet or in `unplaced` as (id, "size" or "stock").
 
     `bound` is a lower bound on the cost of placing what is placed, `proven` whether the cost meets it, and
@@ -214,7 +209,7 @@ def _is_whole(value: object) -> bool:
 
 
 def _check_whole(things: Sequence[Rectangle] | Sequence[Stock], names: tuple[str, ...], what: str, label: str) -> None:
-    optional = {f.name for f in fields(Stock) if "None" in str(f.type)}
+    optional = {name for name, kind in Stock.__annotations__.items() if "None" in str(kind)}
     for thing in things:
         for name in names:
             value = getattr(thing, name)

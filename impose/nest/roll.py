@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 from impose.nest.bounds import bound_sheets
 from impose.nest.budget import SearchBudget
@@ -19,6 +18,7 @@ from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, Placed
 from impose.nest.model import UM_PER_METRE, Stock
 from impose.nest.roll_beam import TASTES, RollBeam
 from impose.nest.search import Filler, choose_filler, list_orders, list_orientations, used_area
+from impose.values import replace
 
 BREADTH = 8  # strips side by side at first; doubled each time no shorter length is found
 SHORTENING = 6000  # steps for all pieces of roll in a mix

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 from impose.nest.finish import find_offcut
 from impose.nest.free_rectangles import Free, carve_free, fit_short_side
 from impose.nest.guillotine import find_cuts
 from impose.nest.instance import PlacedSpot, size_of_piece
 from impose.nest.model import NestedSheet, Placement, Rectangle
+from impose.values import replace
 
 PASSES = 4
 MOVED_MOST = 400  # pieces; of more only equal ones change places

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, wait
-from dataclasses import replace
 from threading import Event
 
 from impose.nest import compiled
@@ -20,6 +19,7 @@ from impose.nest.model import NestedSheet, Nesting, Rectangle, Stock, sum_handli
 from impose.nest.search import RECTPACK_MOST
 from impose.nest.sheet_visits import reduce_visits
 from impose.nest.warm_start import WarmStart
+from impose.values import replace
 
 ASKING = 0.03  # seconds between looks at whether the caller still wants an answer
 GRACE = 0.05  # seconds after the clock has run out in which sheets are still laid anew for a larger offcut

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, quote_text
@@ -17,14 +16,14 @@ from impose.orders.batch import MOST_COPIES
 from impose.orders.headings import fold_heading
 from impose.orders.table_file import read_table_file
 from impose.profiles.toml_tables import find_near_word
+from impose.values import FrozenStruct
 
 COLUMNS = ("wearer", "like", "order", "copies", "name", "number", "garment", "cloth_colour", "note")
 _SAME = {"who": "wearer", "qty": "copies", "quantity": "copies", "as": "like", "size": "garment",
          "cloth colour": "cloth_colour"}  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class CopiesChange:
+class CopiesChange(FrozenStruct):
     """How many: `count` in all, or so many more or fewer than there were."""
 
     count: int
@@ -35,8 +34,7 @@ class CopiesChange:
         return before + self.count if self.relative else self.count
 
 
-@dataclass(frozen=True, slots=True)
-class AgainLine:
+class AgainLine(FrozenStruct):
     """A line of the list by column, all cells as text but the copies."""
 
     line: int

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Literal
 
@@ -15,6 +14,7 @@ from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
 from impose.profiles.placement import PlacementOffset, TearMargin
 from impose.profiles.word_styles import WordStyle
+from impose.values import FrozenStruct, replace
 
 Centre = Literal["ink", "canvas", "mass"]
 
@@ -26,8 +26,7 @@ A batch has no more rows either.
 """
 
 
-@dataclass(frozen=True, slots=True)
-class BatchRow:
+class BatchRow(FrozenStruct):
     """One line of a batch: one artwork at one size, so many copies.
 
     `row` is the line of the file at which the record starts; `art` the artwork's path as written, `path`
@@ -103,8 +102,7 @@ class BatchRow:
         return (self.order, 0) if self.order else ("", self.row)
 
 
-@dataclass(frozen=True, slots=True)
-class Batch:
+class Batch(FrozenStruct):
     """The rows nested together, in the order of the file, with what is worth knowing about them.
 
     `left` are the numbers of rows that were left out with their orders.
@@ -118,8 +116,7 @@ class Batch:
     left: frozenset[int] = frozenset()
 
 
-@dataclass(frozen=True, slots=True)
-class RowDefaults:
+class RowDefaults(FrozenStruct):
     """What the command says for rows that say nothing: taken where a row's own cell is blank or missing.
 
     `mend` is added to what a row asks for itself; `page` is that of loose files.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -25,6 +24,7 @@ from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import find_font_file
 from impose.remedies import Remedy
 from impose.type.sanitise import fold_text
+from impose.values import replace
 
 if TYPE_CHECKING:
     from impose.orders.column_map import ColumnMap, ColumnTranslation

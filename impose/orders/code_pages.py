@@ -13,8 +13,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from itertools import groupby
+
+from impose.values import FrozenStruct, replace
 
 PAGES = {"cp1252": "Windows-1252 (western European)", "cp1250": "Windows-1250 (central European)"}
 
@@ -34,8 +35,7 @@ _LETTER = r"[^\W\d_]"
 _IN_WORD = re.compile(rf"{_LETTER}[¡¿²³½¼¾§£©®±×«»´]{_LETTER}|(?<![^\W_])[¹²³¾£]+{_LETTER}|{_LETTER}[¹²³¼½¾](?![^\W_])")
 
 
-@dataclass(frozen=True, slots=True)
-class CodePageReading:
+class CodePageReading(FrozenStruct):
     """A text with the page it was read by; `sure` where no other page could be meant, `words` to look at."""
 
     text: str

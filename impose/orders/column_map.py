@@ -44,6 +44,7 @@ from impose.profiles.toml_limits import parse_toml
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, find_near_word
 from impose.type.sanitise import fold_text
 from impose.units import Bare
+from impose.values import FrozenStruct
 
 Fault = Callable[[int, str, str, str, RemedySource, str | None, str], None]
 """Told of a cell that cannot be taken: line, our column, its heading, what, remedy, read, kind."""
@@ -51,8 +52,7 @@ Fault = Callable[[int, str, str, str, RemedySource, str | None, str], None]
 TICKET, SKIP = "ticket", "skip"
 
 
-@dataclass(frozen=True, slots=True)
-class ColumnRule:
+class ColumnRule(FrozenStruct):
     """Where one of our columns comes from. `sources` are headings; none means `always`, the same for every row.
 
     `blank` stands in for a blank cell, before and after are put around a text that is not blank. `values` turns
@@ -71,8 +71,7 @@ class ColumnRule:
     keep: bool
 
 
-@dataclass(frozen=True, slots=True)
-class ColumnMap:
+class ColumnMap(FrozenStruct):
     """A file of rules. `skip` are headings and the folded texts for which a row is passed over."""
 
     file: str

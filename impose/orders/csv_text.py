@@ -7,7 +7,6 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import MOST_TRANSFERS
 from impose.orders.headings import fold_heading
+from impose.values import FrozenStruct, replace
 
 if TYPE_CHECKING:
     from impose.orders import code_pages as codepages
@@ -51,8 +51,7 @@ _FOREIGN = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class TableRecord:
+class TableRecord(FrozenStruct):
     """One record: the line it starts at (the file's first line is 1), its cells, or why it cannot be read.
 
     `dates` are the places of cells that a spreadsheet holds as a date or a time, whatever was typed there.
@@ -87,8 +86,7 @@ def _make_trouble(path: Path, what: str, remedy: str, code: Exit = Exit.REFUSED,
     return Trouble(Finding(what, remedy, kind="csv", file=str(path), row=line, exit=code))
 
 
-@dataclass(frozen=True, slots=True)
-class CsvText:
+class CsvText(FrozenStruct):
     """The content of a CSV and its encoding; decoded as it is read, so that no more is than is needed."""
 
     content: bytes
@@ -176,8 +174,7 @@ def _find_undecodable(text: CsvText) -> Trouble:
     raise AssertionError("it was not decoded, and then it was")
 
 
-@dataclass(frozen=True, slots=True)
-class CsvDialect:
+class CsvDialect(FrozenStruct):
     """A separator, and how many lines stand before the headings (a `sep=` line)."""
 
     separator: str

@@ -11,7 +11,6 @@ import codecs
 import csv
 import io
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from itertools import count
 from pathlib import Path
 
@@ -19,14 +18,14 @@ from impose.errors import Exit, Finding, Trouble
 from impose.orders.csv_text import CsvText, find_dialect, read_file_bytes, text_of
 from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
 from impose.orders.table_file import read_table_file
+from impose.values import FrozenStruct, replace
 
 NEW_HEADINGS = ("order", "wearer", "art", "placement", "garment", "copies", "width", "height", "note")
 """Those of a table that begins here."""
 NEW_KITS = ("kit", "art", "words", "font", "placement", "garment", "width", "height", "note")
 
 
-@dataclass(frozen=True, slots=True)
-class TableStyle:
+class TableStyle(FrozenStruct):
     """How a table stands in its file. `mark` is the byte-order mark, `preface` a line such as `sep=;`."""
 
     separator: str = ","
@@ -36,8 +35,7 @@ class TableStyle:
     preface: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class TableRow:
+class TableRow(FrozenStruct):
     """One record: a name that it keeps, its cells by the place of their column, its own text while untouched.
 
     A blank line of the file is a row without cells, which is kept and never shown.
@@ -53,8 +51,7 @@ class TableRow:
         return not any(cell.strip() for cell in self.cells)
 
 
-@dataclass(frozen=True, slots=True)
-class EditableTable:
+class EditableTable(FrozenStruct):
     """Headings and rows; `prefix` begins the names of its rows. All changes return a new table.
 
     Raises `LookupError` for a row that is not there.

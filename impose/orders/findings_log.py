@@ -7,9 +7,10 @@ others counted, so that what is told and what it takes stay small whatever the f
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from impose.errors import Exit, Finding, Severity
+from impose.values import replace
 
 MOST_TOLD = 100
 """Findings of a kind in a column that are told one by one."""

@@ -8,7 +8,6 @@ on the wrong garment spoils two.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from impose.errors import Finding, Severity
 from impose.orders.batch import BatchRow
@@ -17,10 +16,10 @@ from impose.profiles.cloth import WHITE_POLYESTER, Cloth
 from impose.profiles.garment import Garment
 from impose.remedies import Remedy
 from impose.type.sanitise import fold_text
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class GarmentPrints:
+class GarmentPrints(FrozenStruct):
     """One garment: whose it is, what it is, and what is pressed on it as (row, copy), in the order of the batch.
 
     `number` counts, from 1, among the `of` garments that the same rows make.

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import cast
 
 from impose.errors import Finding, Severity, quote_text
 from impose.profiles.toml_tables import find_near_word
 from impose.remedies import Remedy
 from impose.units import Bare
+from impose.values import FrozenStruct
 
 COLUMNS = (
     "order", "wearer", "art", "words", "font", "letters", "placement", "garment", "copies", "width", "height", "tear",
@@ -42,8 +42,7 @@ _HEADINGS_MOST = 12
 SPELLINGS = frozenset(COLUMNS) | frozenset(_SYNONYMS)
 
 
-@dataclass(frozen=True, slots=True)
-class HeadingColumn:
+class HeadingColumn(FrozenStruct):
     """A column: its place, our name for it (empty if it is not ours), its heading, its unit."""
 
     index: int

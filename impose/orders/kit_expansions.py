@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from impose.orders.batch import BatchRow
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class ExpandedLine:
+class ExpandedLine(FrozenStruct):
     """A line of a roster: its row, for whom, on what, how many, and what is printed, one text for each of `places`."""
 
     row: int
@@ -18,8 +17,7 @@ class ExpandedLine:
     prints: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class KitExpansion:
+class KitExpansion(FrozenStruct):
     """A kit with the places it prints at, and every line of the roster that names it."""
 
     kit: str

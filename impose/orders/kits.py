@@ -20,6 +20,7 @@ from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
 from impose.orders.table_file import read_table_file
 from impose.profiles.toml_tables import suggest_word
 from impose.type.sanitise import fold_text
+from impose.values import FrozenStruct
 
 KITS = "kits"
 FILE = f"{KITS}.csv"
@@ -41,8 +42,7 @@ class KitError(ValueError):
         super().__init__(f"{what}. {remedy}")
 
 
-@dataclass(frozen=True, slots=True)
-class Kit:
+class Kit(FrozenStruct):
     """A kit: its prints as rows without order, wearer, garment and values, and what is wrong or worth knowing.
 
     `garments` are the garment cells of its rows, by row.

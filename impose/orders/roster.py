@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 
 from impose.errors import Finding, Severity, quote_text
 from impose.orders import cells
 from impose.orders.batch import MOST_COPIES, BatchRow
 from impose.orders.kits import OF_THE_KIT, Kit, KitError, fill_words, places_of
 from impose.orders.row_reader import RowReader
+from impose.values import replace
 
 
 class RosterLine(RowReader):

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from impose.orders.headings import fold_heading
 from impose.profiles.garment import GarmentCatalogue, GarmentReading
 from impose.type.sanitise import clean_text
+from impose.values import FrozenStruct
 
 MOST_LINES = 5000
 MOST_LETTERS = 500
@@ -29,8 +30,7 @@ _NUMBER = re.compile(r"#?([0-9]{1,3})")
 _PARTED = re.compile(r"\s+[-–—|/]+\s+|[()\[\]]|(?<=\S):\s+|\s+")
 
 
-@dataclass(frozen=True, slots=True)
-class RosterAsk:
+class RosterAsk(FrozenStruct):
     """One question: its id for the answer, the lines that it is of, and what may be answered."""
 
     id: str
@@ -39,8 +39,7 @@ class RosterAsk:
     answers: tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class PastedLine:
+class PastedLine(FrozenStruct):
     """A line of the paste as cells by column, the questions that are open for it, and what looks odd."""
 
     line: int
@@ -50,8 +49,7 @@ class PastedLine:
     odd: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class PastedRoster:
+class PastedRoster(FrozenStruct):
     """What a paste holds; `columns` are those that any line fills."""
 
     columns: tuple[str, ...]

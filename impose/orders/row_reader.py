@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import Literal, TypeVar
 
@@ -22,6 +21,7 @@ from impose.profiles.placement import PlacementOffset, PlacementRule, is_borrowe
 from impose.profiles.toml_tables import suggest_word
 from impose.profiles.word_styles import DEFAULT_STYLE, StyleError, WordStyle, parse_style
 from impose.remedies import Remedy
+from impose.values import replace
 
 T = TypeVar("T")
 

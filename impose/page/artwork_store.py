@@ -18,6 +18,7 @@ from impose.file_types import describe_foreign_file, is_readable
 from impose.files import is_reserved, sync_path
 from impose.page.batch_files import UMASK, Mark, read_mark
 from impose.page.refusal import Refusal
+from impose.values import FrozenStruct
 
 FOLDER = "art"
 MOST_FILE = 512 << 20
@@ -25,8 +26,7 @@ MOST_BATCH = 4 << 30
 LONGEST = 100
 
 
-@dataclass(frozen=True, slots=True)
-class ArtFile:
+class ArtFile(FrozenStruct):
     """A file of the artwork: its name as rows write it, and what it holds."""
 
     art: str

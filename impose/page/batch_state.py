@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
+from impose import values
 from impose.orders.editable_table import NEW_KITS, EditableTable, TableStyle
 from impose.page.refusal import Refusal
+from impose.values import FrozenStruct, replace
 
 MOST_UNDO = 300
 MERGE_S = 2.0
@@ -17,17 +19,15 @@ MERGE_S = 2.0
 Choice = str | bool | int | float | list[str]
 
 
-@dataclass(frozen=True, slots=True)
-class BatchState:
+class BatchState(FrozenStruct):
     """A batch at one moment; `kits` is None where there is no file of them."""
 
     orders: EditableTable
     kits: EditableTable | None = None
-    choices: Mapping[str, Choice] = field(default_factory=dict)
+    choices: Mapping[str, Choice] = values.field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class UndoStep:
+class UndoStep(FrozenStruct):
     """A state to go back to, what the change away from it was, and when."""
 
     state: BatchState

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +12,7 @@ from impose.kinds import KINDS
 from impose.orders.kits import OF_THE_KIT
 from impose.profiles.paper import make_title
 from impose.sheet.finding_causes import by_cause
+from impose.values import FrozenStruct, field
 
 if TYPE_CHECKING:
     from impose.page.planner_messages import PlanRequest
@@ -28,8 +28,7 @@ CROP_MM = 30.0
 """The longer side of a crop at print size."""
 
 
-@dataclass(frozen=True, slots=True)
-class RowNames:
+class RowNames(FrozenStruct):
     """The rows of a revision: the page's name for each line of the orders and of the kits, and cells by column."""
 
     by_line: Mapping[int, str]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import secrets
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +26,7 @@ from impose.page.finding_values import plain_finding, say_sentence
 from impose.page.open_batch import OpenBatch
 from impose.page.refusal import Refusal
 from impose.run.load_batch import load_profiles_in_force
+from impose.values import FrozenStruct
 
 MOST_TABLE = 64 << 20
 SAMPLES = 5
@@ -95,8 +95,7 @@ def _kit_facts(kits: EditableTable | None, name: str) -> tuple[set[str], str]:
     return needed, garment
 
 
-@dataclass(frozen=True, slots=True)
-class ImportedTable:
+class ImportedTable(FrozenStruct):
     """An export that was dropped: its records, headings first."""
 
     batch: str

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from impose.errors import Finding
@@ -22,6 +21,7 @@ from impose.run.quote import list_job_large_prints
 from impose.sheet.large_print_options import LargePrint, LargestSize, PrintOption
 from impose.sheet.money import show_money
 from impose.units import Box, format_length, show_at_most
+from impose.values import FrozenStruct, replace
 
 if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner
@@ -29,8 +29,7 @@ if TYPE_CHECKING:
 Operations = list[dict[str, Any]]
 
 
-@dataclass(frozen=True, slots=True)
-class LargeChoices:
+class LargeChoices(FrozenStruct):
     """The rows of a plan that are too large, and what is known of them."""
 
     job: LoadedBatch

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -14,6 +13,7 @@ from impose import files
 from impose.folder_exchange import RECORD_NAME, record_in
 from impose.page.refusal import Refusal
 from impose.run.delivery_documents import describe_document
+from impose.values import FrozenStruct
 
 SHEETS = "sheets"
 
@@ -27,8 +27,7 @@ MEDIA = {
 """What is ever served of an output folder, by the end of its name."""
 
 
-@dataclass(frozen=True, slots=True)
-class MadeFolder:
+class MadeFolder(FrozenStruct):
     """One output folder; `id` is its name on the page."""
 
     id: str

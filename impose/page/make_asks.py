@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import replace as with_fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +15,7 @@ from impose.run.paper_stock import ReturnedSheets, list_replaced
 from impose.run.plan import Plan, plan
 from impose.run.produce import PREVIEW_PPI, produce
 from impose.run.progress import Progress
+from impose.values import replace as with_fields
 
 if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner

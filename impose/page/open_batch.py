@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,7 @@ from impose.orders.editable_table import EditableTable, carry_names
 from impose.page.batch_files import WATCHED, BatchFiles, beside_name
 from impose.page.batch_state import BatchState, EditHistory, apply_operations
 from impose.page.refusal import Refusal
+from impose.values import replace
 
 SAVE_S = 0.25
 """After a change; within a second all of it is on the disk."""

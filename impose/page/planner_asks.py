@@ -8,7 +8,6 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +30,7 @@ from impose.run.live_artwork import LiveArtwork
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.progress import Progress
 from impose.run.typeset_words import Typesetter
+from impose.values import replace
 
 PATIENCE_S = 0.3
 """So long after a picture is dropped it may be put on a garment."""

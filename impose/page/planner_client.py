@@ -13,7 +13,7 @@ import subprocess
 import threading
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 from impose.messages import end_child, read_message, start_child, write_message
@@ -30,6 +30,7 @@ from impose.page.planner_messages import (
 )
 from impose.page.refusal import Refusal
 from impose.run.options import Options
+from impose.values import FrozenStruct, replace
 
 CHILD = ("-m", "impose.page.planner_process")
 MOST_ENDS = 3
@@ -166,8 +167,7 @@ class PlannerClient:
             self.take_message(HelperEnded(False))
 
 
-@dataclass(frozen=True, slots=True)
-class HelperEnded:
+class HelperEnded(FrozenStruct):
     """The process ended; whether it was started again."""
 
     again: bool

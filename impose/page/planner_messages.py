@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from impose.page.batch_state import BatchState
 from impose.run.options import Options
+from impose.values import FrozenStruct, field
 
 
-@dataclass(frozen=True, slots=True)
-class PlannerSetup:
+class PlannerSetup(FrozenStruct):
     """Which batch is planned, with what; `options` are those the server was started with."""
 
     batch: str
@@ -21,23 +20,20 @@ class PlannerSetup:
     ledger: Path
 
 
-@dataclass(frozen=True, slots=True)
-class PlanRequest:
+class PlanRequest(FrozenStruct):
     """Plan this state from now on."""
 
     revision: int
     state: BatchState
 
 
-@dataclass(frozen=True, slots=True)
-class ReloadRequest:
+class ReloadRequest(FrozenStruct):
     """The shop's profiles have changed: read them anew with the next plan."""
 
     options: Options
 
 
-@dataclass(frozen=True, slots=True)
-class AskRequest:
+class AskRequest(FrozenStruct):
     """Answer something by its name (see `impose.page.planner_asks`)."""
 
     number: int
@@ -45,15 +41,13 @@ class AskRequest:
     arguments: Mapping[str, Any] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class CancelRequest:
+class CancelRequest(FrozenStruct):
     """Give up what is being answered."""
 
     number: int
 
 
-@dataclass(frozen=True, slots=True)
-class PlanTold:
+class PlanTold(FrozenStruct):
     """A plan was found. `values` are what the page shows of it; its number counts up."""
 
     number: int
@@ -62,16 +56,14 @@ class PlanTold:
     values: dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class PlanFault:
+class PlanFault(FrozenStruct):
     """There is no plan of this revision: what is wrong, as findings for the page."""
 
     revision: int
     findings: list[dict[str, Any]]
 
 
-@dataclass(frozen=True, slots=True)
-class ProgressTold:
+class ProgressTold(FrozenStruct):
     """How far something is; `number` is that of what was asked, 0 for planning."""
 
     number: int
@@ -80,8 +72,7 @@ class ProgressTold:
     of: int
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(FrozenStruct):
     """What was asked for, or why not: `refused` are the arguments of a `Refusal`."""
 
     number: int

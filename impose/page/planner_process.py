@@ -14,7 +14,6 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from typing import Any, BinaryIO
 
 from impose.errors import Exit, Finding, Trouble, describe_system_error
@@ -43,6 +42,7 @@ from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options
 from impose.run.paper_stock import PaperStock
 from impose.run.plan import Plan
+from impose.values import replace
 
 KEPT = 4
 """Plans that are kept: one that a tab still shows can be drawn while a newer one comes."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -31,6 +31,7 @@ from impose.run.tickets_from_record import Grouping, RecordTickets, read_tickets
 from impose.sheet.piece import Piece
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.units import format_length
+from impose.values import replace
 
 if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner

@@ -6,7 +6,6 @@ import asyncio
 import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from impose.page.batch_handlers import BatchHandler
@@ -16,6 +15,7 @@ from impose.page.print_values import check_values, run_values
 from impose.page.refusal import Refusal
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
+from impose.values import replace
 
 if TYPE_CHECKING:
     from impose.run.print_session import PrintWish

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -12,6 +12,7 @@ from impose.errors import Exit, Trouble
 from impose.page.finding_values import plain_finding, say_sentence
 from impose.remedies import Remedy
 from impose.run.options import Options
+from impose.values import FrozenStruct, replace
 
 if TYPE_CHECKING:
     from impose.run.print_door import PrintCheck
@@ -74,8 +75,7 @@ def run_values(runs: Sequence[PrintedRun]) -> dict[str, Any]:
     return {"runs": told, "ended": all(entry["ended"] for entry in told)}
 
 
-@dataclass(frozen=True, slots=True)
-class KeptWish:
+class KeptWish(FrozenStruct):
     """What a person asked for by a click: gone on with until it has ended."""
 
     wish: PrintWish

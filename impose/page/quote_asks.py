@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +19,7 @@ from impose.run.size_advice import SizeAdvice, advise_sizes
 from impose.sheet.costs import format_amount, list_cost_lines
 from impose.sheet.sizing import compute_sizes
 from impose.units import format_length
+from impose.values import replace
 
 if TYPE_CHECKING:
     from impose.page.planner_process import BatchPlanner, KeptPlan

@@ -232,10 +232,10 @@ class ReadingsHandler(GuardedHandler):
 
 def _judge_readings(paper: str | None, printer: str, words: str, options: Any, read_to: str | None, write: bool) -> Any:
     """The readings judged; without `write` in a folder that is none."""
-    from dataclasses import replace
     from shutil import copytree
 
     from impose.run.calibrate import read_calibration
+    from impose.values import replace
 
     if write:
         return read_calibration(paper, printer, words, options, read_to)

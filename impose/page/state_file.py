@@ -7,14 +7,13 @@ import errno
 import json
 import os
 import sys
-from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from impose.ledger.location import default_ledger_path
+from impose.values import FrozenStruct, unfold_value
 
 
-@dataclass(frozen=True, slots=True)
-class RunningServer:
+class RunningServer(FrozenStruct):
     """A server that runs: its port, and the secret by which a key is got from it."""
 
     port: int
@@ -56,7 +55,7 @@ class StateFile:
             part.unlink()
         handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(handle, "w", encoding="utf-8") as file:
-            json.dump(asdict(server), file)
+            json.dump(unfold_value(server), file)
         part.replace(self.path)
 
     def read_server(self) -> RunningServer | None:

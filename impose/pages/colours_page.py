@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from impose.art.cielab import parse_hex
@@ -25,6 +24,7 @@ from impose.pages.pdf.picture_objects import PictureObjects, make_output_intent,
 from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, height_of
 from impose.type.lettering import TextShaper
 from impose.units import Box
+from impose.values import FrozenStruct
 
 TITLE, LABEL = "colours", "P-"
 
@@ -43,8 +43,7 @@ HIGH_MM = _HEAD_MM + ROWS * _STEP_Y
 """What the patches around one colour take."""
 
 
-@dataclass(frozen=True, slots=True)
-class ChosenColour:
+class ChosenColour(FrozenStruct):
     """A colour, where it is from (in words), and the profile of the artwork it is of."""
 
     colour: str
@@ -52,8 +51,7 @@ class ChosenColour:
     icc: bytes | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class PatchPaper:
+class PatchPaper(FrozenStruct):
     """What is printed on: its size, the box that the printer reaches, millimetres, and its everyday name."""
 
     width: float

@@ -6,7 +6,6 @@ All words are those of the shop's texts for customers, in their language and dir
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
@@ -17,6 +16,7 @@ from impose.pages.tickets.text_blocks import PITCH, wrap_text
 from impose.profiles.customer_texts import CustomerTexts
 from impose.sheet.packing import PackedGarment, PackedOrder
 from impose.units import Box
+from impose.values import FrozenStruct
 
 MOST_NOTES = 2000
 """Garments up to which each gets a care note of its own; beyond, it stands on the slips alone."""
@@ -33,8 +33,7 @@ _MOST_NOTE_ROWS = 8
 _CARE_KEYS = ("wait", "wash", "dry", "fibre", "label")
 
 
-@dataclass(frozen=True, slots=True)
-class PackingSlip:
+class PackingSlip(FrozenStruct):
     """One slip: an order, or as much of it as a slip holds; `number` of `slips`."""
 
     order: PackedOrder

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 
@@ -35,6 +34,7 @@ from impose.printing.sender_lock import sender_lock
 from impose.printing.sheet_runs import PrintBatch, SheetRun
 from impose.printing.state_words import printer_words
 from impose.remedies import Remedy
+from impose.values import FrozenStruct, replace
 
 
 class Standing(StrEnum):
@@ -46,8 +46,7 @@ class Standing(StrEnum):
     ASKS = "asks"  # only a person can know whether it was printed
 
 
-@dataclass(frozen=True, slots=True)
-class RunState:
+class RunState(FrozenStruct):
     """Where a run stands, in a word and in words.
 
     `loads` is the stop while another paper lies in the printer; `sent` whether the printer has the pages.

@@ -7,7 +7,6 @@ to it. What may be agreed to is a warning by its kind; `refuse` turns those nobo
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
 
 from impose.errors import Exit, Finding, Severity, raise_stops
 from impose.printing.job_ticket import NEVER, RASTER, JobTicket
@@ -16,13 +15,13 @@ from impose.printing.sheet_runs import PrintBatch, SheetRun
 from impose.profiles.paper import Printer
 from impose.remedies import Remedy
 from impose.units import Box
+from impose.values import FrozenStruct, replace
 
 SIDES = ("left", "top", "right", "bottom")
 NEARLY_MM = 0.05
 
 
-@dataclass(frozen=True, slots=True)
-class PrintPath:
+class PrintPath(FrozenStruct):
     """How a printer is reached and what it was last tested with: as a test page went and as this job goes."""
 
     path: str  # straight, queue

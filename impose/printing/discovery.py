@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import threading
 import time
-from dataclasses import dataclass
 from typing import Any
 
 from impose.printing.ipp_client import Address
+from impose.values import FrozenStruct
 
 SERVICES = ("_ipps._tcp.local.", "_ipp._tcp.local.")  # PWG 5100.14, 4.2
 LISTEN_S = 2.0
 MOST_FOUND = 200
 
 
-@dataclass(frozen=True, slots=True)
-class FoundPrinter:
+class FoundPrinter(FrozenStruct):
     """A printer by the name it announces, and where it says it is."""
 
     name: str

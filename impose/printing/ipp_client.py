@@ -14,7 +14,6 @@ import socket
 import ssl
 import threading
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -31,6 +30,7 @@ from impose.printing.ipp_encoding import (
     make_attribute,
 )
 from impose.remedies import Remedy
+from impose.values import FrozenStruct
 
 MOST_ANSWER = 8 << 20  # bytes; the longest list of papers seen has 200 kB
 CONNECT_S = 5.0
@@ -40,8 +40,7 @@ USER = "impose"
 PORT = 631  # RFC 3510, section 2
 
 
-@dataclass(frozen=True, slots=True)
-class Address:
+class Address(FrozenStruct):
     """Where a printer is: the parts of an `ipp://HOST:PORT/PATH`."""
 
     secure: bool

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import NamedTuple, TypeAlias
+
+from impose.values import FrozenStruct
 
 MOST_NESTED = 8  # media-col nests twice; the deepest collection of the PWG registry four times
 MOST_VALUES = 200_000  # values of one message: a printer's longest list of papers has some ten thousand
@@ -96,16 +97,14 @@ class Value(NamedTuple):
     data: Data
 
 
-@dataclass(frozen=True, slots=True)
-class Attribute:
+class Attribute(FrozenStruct):
     """An attribute, or a member of a collection, with its values."""
 
     name: str
     values: tuple[Value, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Collection:
+class Collection(FrozenStruct):
     """The members of a collection, in order (RFC 8010, 3.1.6)."""
 
     members: tuple[Attribute, ...]
@@ -118,8 +117,7 @@ class Collection:
         return None
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(FrozenStruct):
     """Attributes behind one delimiter tag: of the operation, a job, a printer, or what is not supported."""
 
     tag: int
@@ -138,12 +136,11 @@ class Group:
         return values[0].data if values else None
 
 
-@dataclass(frozen=True, slots=True)
-class Message:
+class Message(FrozenStruct):
     """A request (`code` is its operation) or an answer (`code` is its status)."""
 
     code: int
-    groups: tuple[Group, ...] = field(default=())
+    groups: tuple[Group, ...] = ()
     number: int = 1
     version: tuple[int, int] = (2, 0)
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from impose.printing.ipp_encoding import Attribute, Collection, Resolution, Tag, make_attribute, make_collection
 from impose.printing.printer_attributes import PrinterReport
+from impose.values import FrozenStruct
 
 PDF, RASTER = "application/pdf", "image/pwg-raster"
 HIGH_QUALITY = 5  # print-quality: high (RFC 8011, 5.2.13)
@@ -18,8 +17,7 @@ MATTE_FIRST = ("photographic-matte", "stationery-inkjet", "stationery-coated")
 NEVER = "transfer"
 
 
-@dataclass(frozen=True, slots=True)
-class JobTicket:
+class JobTicket(FrozenStruct):
     """How sheets of one size are to be printed: format, media type, and the job's attributes."""
 
     document_format: str

@@ -9,7 +9,6 @@ person can.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose.errors import Finding, Trouble
@@ -20,6 +19,7 @@ from impose.printing.job_ticket import JobTicket
 from impose.printing.printer_attributes import PrinterReport
 from impose.printing.state_words import job_words
 from impose.remedies import Remedy
+from impose.values import FrozenStruct, replace
 
 PENDING, HELD, PROCESSING, STOPPED, CANCELED, ABORTED, COMPLETED = range(3, 10)  # job-state (RFC 8011, 5.3.7)
 BUSY_STATUS = (0x0502, 0x0505, 0x0506, 0x0507)  # unavailable, temporary error, not accepting, busy
@@ -49,8 +49,7 @@ class PrinterBusy(Exception):
     """The printer is at work on another job and takes no second one."""
 
 
-@dataclass(frozen=True, slots=True)
-class JobReport:
+class JobReport(FrozenStruct):
     """What the printer says of a job; `begun` is whether it ever began to print, None where it does not say."""
 
     number: int

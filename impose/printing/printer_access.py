@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 
 from impose.errors import Exit, Finding, Trouble
 from impose.ledger.print_jobs import KnownPrinter, PrintLedger
@@ -21,6 +20,7 @@ from impose.printing.queues import hide_secret, list_queues, straight_address
 from impose.profiles.paper import Printer
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
+from impose.values import FrozenStruct, replace
 
 
 class PrintQuestion(str):
@@ -41,8 +41,7 @@ Ask = Callable[[PrintQuestion], bool | None]
 Say = Callable[[str], None]
 
 
-@dataclass(frozen=True, slots=True)
-class NamedPrinter:
+class NamedPrinter(FrozenStruct):
     """A printer as the person named it: by a profile, a queue's name, or its address alone."""
 
     name: str
@@ -51,8 +50,7 @@ class NamedPrinter:
     by_address: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class OpenPrinter:
+class OpenPrinter(FrozenStruct):
     """A printer that has answered: what it says, what is remembered of it, and the way to it (straight or queue)."""
 
     named: NamedPrinter

@@ -8,11 +8,11 @@ members), PWG 5100.13 (Driver Replacement Extensions), PWG 5100.14 (IPP Everywhe
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TypeVar
 
 from impose.printing.ipp_encoding import Attribute, Collection, Group, IntegerRange, Resolution, Tag, make_attribute
 from impose.profiles.paper import PaperNameError, parse_media_name
+from impose.values import FrozenStruct
 
 SAME_SIZE = 50  # hundredths of a millimetre: sizes closer than half a millimetre are one paper (our own bound)
 MOST_MARGIN = 10_000
@@ -22,8 +22,7 @@ T = TypeVar("T")
 ASKED = ("all", "media-col-database")
 
 
-@dataclass(frozen=True, slots=True)
-class PrinterEdges:
+class PrinterEdges(FrozenStruct):
     """What a printer cannot print on, in mm, as the sheet is fed."""
 
     left_mm: float
@@ -32,8 +31,7 @@ class PrinterEdges:
     bottom_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class MediaSize:
+class MediaSize(FrozenStruct):
     """A size a printer takes: across and along, in hundredths of a millimetre; ranges for custom sizes and rolls."""
 
     across: IntegerRange
@@ -44,8 +42,7 @@ class MediaSize:
         return _is_near(self.across, width_mm) and _is_near(self.along, height_mm)
 
 
-@dataclass(frozen=True, slots=True)
-class MediaEntry:
+class MediaEntry(FrozenStruct):
     """One row of media-col-database or media-col-ready (PWG 5100.7)."""
 
     size: MediaSize
@@ -54,8 +51,7 @@ class MediaEntry:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class InkLevel:
+class InkLevel(FrozenStruct):
     """A supply: its name and how full it is in per cent; None where the printer does not know."""
 
     name: str
@@ -63,8 +59,7 @@ class InkLevel:
     low: bool
 
 
-@dataclass(frozen=True, slots=True)
-class PrinterReport:
+class PrinterReport(FrozenStruct):
     """What one printer, or one queue of a spooler, says of itself."""
 
     name: str

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from urllib.parse import urlsplit
 
 from impose.errors import Trouble
 from impose.printing.ipp_client import Address, IppClient, PrinterRefusal, UnknownCertificate, parse_address
 from impose.printing.ipp_encoding import Operation, Tag, make_attribute
+from impose.values import FrozenStruct
 
 SPOOLER = "CUPS_SERVER"
 """The spooler's own variable for where it listens; on this machine at port 631 unless it says otherwise."""
@@ -17,8 +17,7 @@ _ASKED = ("printer-name", "printer-uri-supported", "device-uri", "printer-make-a
 ANSWER_S = 5.0
 
 
-@dataclass(frozen=True, slots=True)
-class PrintQueue:
+class PrintQueue(FrozenStruct):
     """A queue: its name, its address at the spooler, and the device it sends to."""
 
     name: str

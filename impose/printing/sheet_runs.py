@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +16,12 @@ from impose.errors import Exit, Finding, Trouble
 from impose.pages.pdf.raster import page_sizes
 from impose.sheet.record_reader import PrintedSheet, PrintedTransfer, read_record_content
 from impose.units import Box
+from impose.values import FrozenStruct, replace
 
 SAME_MM = 0.1  # a page and its record agree to a tenth of a millimetre
 
 
-@dataclass(frozen=True, slots=True)
-class RunSheet:
+class RunSheet(FrozenStruct):
     """One sheet of a run: its number, its page in the PDF (from 0), and what is printed on it."""
 
     number: int
@@ -31,8 +30,7 @@ class RunSheet:
     area: Box
 
 
-@dataclass(frozen=True, slots=True)
-class SheetRun:
+class SheetRun(FrozenStruct):
     """Sheets of one PDF, on one paper of one size: one job of a printer."""
 
     pdf: Path
@@ -43,8 +41,7 @@ class SheetRun:
     whole: bool  # whether these are all pages of the PDF, in order
 
 
-@dataclass(frozen=True, slots=True)
-class PrintBatch:
+class PrintBatch(FrozenStruct):
     """What a folder holds to be printed. `warnings` are the record's findings of kind and words."""
 
     code: str

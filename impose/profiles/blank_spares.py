@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 
 from impose.profiles.toml_tables import TomlTable
+from impose.values import FrozenStruct
 
 _WRITTEN = re.compile(r"(?P<count>[0-9]{1,3}) a (?P<each>run|size)|(?P<percent>[0-9]{1,3}(?:\.[0-9]{1,2})?) ?%")
 
 
-@dataclass(frozen=True, slots=True)
-class BlankSpares:
+class BlankSpares(FrozenStruct):
     """So many for each run (one kind, cut and colour, whatever the sizes) or for each size, or a share of a run.
 
     `text` is as the shop writes it: "1 a run", "1 a size", "5 %" or "none".

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Literal
+
+from impose.values import FrozenStruct, field
 
 Shade = Literal["white", "light", "dark"]
 SHADES: tuple[Shade, ...] = ("white", "light", "dark")
@@ -24,8 +25,7 @@ _FILLERS = frozenset({"with", "and", "in", "body", "the", "of"})
 _WORD = re.compile(r"[^\W_]+", re.UNICODE)
 
 
-@dataclass(frozen=True, slots=True)
-class Fibre:
+class Fibre(FrozenStruct):
     """A fibre: the words for it, whether the dye enters it, and whether it melts at press temperatures."""
 
     name: str
@@ -35,8 +35,7 @@ class Fibre:
     melts: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Cloth:
+class Cloth(FrozenStruct):
     """The cloth of a garment as it was said, and what was understood.
 
     `text` and `colour` are the customer's words, empty where nothing was said. `shares` are the fibres with their parts
@@ -83,8 +82,7 @@ class Cloth:
 WHITE_POLYESTER = Cloth()
 
 
-@dataclass(frozen=True, slots=True)
-class ClothWords:
+class ClothWords(FrozenStruct):
     """The lists of a shop: fibres by name, and the words for the colours of cloth."""
 
     fibres: Mapping[str, Fibre] = field(default_factory=dict)

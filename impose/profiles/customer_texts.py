@@ -7,19 +7,18 @@ is never read again: a name in braces stays a name. Whoever writes HTML takes th
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal
 
 from impose.profiles.sentence_forms import ANY_NUMBER, COUNT, Part, split_sentence
 from impose.units import format_length, show_on_ruler
+from impose.values import FrozenStruct
 
 Units = Literal["mm", "in"]
 
 
-@dataclass(frozen=True, slots=True)
-class WritingCustom:
+class WritingCustom(FrozenStruct):
     """How customers are used to reading: language, direction, numbers, dates, lengths and money.
 
     `language` is a tag of BCP 47. `date`, `mm`, `inches`, `size` and `money` are sentences.
@@ -47,8 +46,7 @@ class WritingCustom:
         return number.replace(".", self.decimal).translate(str.maketrans("0123456789", self.digits))
 
 
-@dataclass(frozen=True, slots=True)
-class CustomerTexts:
+class CustomerTexts(FrozenStruct):
     """All texts for customers. `sentences` are by document, key, and the number that a form is for."""
 
     custom: WritingCustom

@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from difflib import get_close_matches
 
 from impose.errors import quote_text
 from impose.profiles.cloth import ClothWords
+from impose.values import FrozenStruct, field
 
 
-@dataclass(frozen=True, slots=True)
-class Garment:
+class Garment(FrozenStruct):
     """A kind ("hoodie"), a group ("youth"), a size ("M", may be empty) and the text they were read from."""
 
     kind: str
@@ -31,8 +30,7 @@ class Garment:
         return f"{kind} {group} {size}", f"{kind} {group}", f"{group} {size}", group
 
 
-@dataclass(frozen=True, slots=True)
-class GarmentFigure:
+class GarmentFigure(FrozenStruct):
     """Measures of a usual garment of a group lying flat, in mm, for drawings alone: no print is sized by them.
 
     `width` from armpit to armpit, `length` from the highest point of the shoulder to the hem, `shoulders` from seam to
@@ -49,8 +47,7 @@ class GarmentFigure:
     source: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class GarmentKind:
+class GarmentKind(FrozenStruct):
     """A kind of garment: the words that name it, and the kind whose figures hold for it too.
 
     `scale_x` and `scale_y` are what a print is made larger by on paper, across the garment and along it, for what its
@@ -69,8 +66,7 @@ class GarmentKind:
     sizes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class BodyGroup:
+class BodyGroup(FrozenStruct):
     """A body group: the words and sizes that name it, and the group whose figures hold where it has none."""
 
     name: str
@@ -83,8 +79,7 @@ class BodyGroup:
     smallest: GarmentFigure | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class GarmentReading:
+class GarmentReading(FrozenStruct):
     """A garment read from text: what was understood, what was not, and why it is refused if it is."""
 
     garment: Garment
@@ -94,8 +89,7 @@ class GarmentReading:
     kind_named: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class GarmentCatalogue:
+class GarmentCatalogue(FrozenStruct):
     """The garments on file in a shop, and the words for them."""
 
     kinds: Mapping[str, GarmentKind]
@@ -103,7 +97,7 @@ class GarmentCatalogue:
     default_kind: str
     default_group: str
     cloth_words: ClothWords = field(default_factory=ClothWords)
-    _phrases: dict[tuple[str, ...], tuple[str, str]] = field(default_factory=dict, repr=False, compare=False)
+    _phrases: dict[tuple[str, ...], tuple[str, str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         for what, name, words in self._list_words():

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from impose.profiles.toml_tables import TomlTable
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class PressPad:
+class PressPad(FrozenStruct):
     """A pad that the shop has, `width_mm` × `height_mm`, used either way round.
 
     A `card` may be folded once across the middle, and cut to its place.

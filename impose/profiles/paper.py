@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 from math import sqrt
 
 from impose.profiles.press import PressSetting
+from impose.values import FrozenStruct
 
 LONGEST_PAGE_MM = 5080.0
 """14,400 PDF units, the page limit of PDF Reference 1.7, appendix C; a cut of a roll is a page too."""
@@ -24,8 +24,7 @@ def make_title(alias: str) -> str:
     return alias.upper() if re.fullmatch(r"[a-z]{1,3}\d", alias) else f"{words[:1].upper()}{words[1:]}"
 
 
-@dataclass(frozen=True, slots=True)
-class Paper:
+class Paper(FrozenStruct):
     """A sheet, or a roll where `height_mm` is None; `cost` is per sheet, or per metre of roll.
 
     `name` is the self-describing name of PWG 5101.1, `alias` the everyday one. A roll is cut at no more
@@ -53,8 +52,7 @@ class Paper:
         return self.height_mm is None
 
 
-@dataclass(frozen=True, slots=True)
-class Printer:
+class Printer(FrozenStruct):
     """A printer: four unprintable edges in mm, as the sheet is fed, and its scale on either axis.
 
     A scale is the length printed over the length asked for: 0.996 where 200 mm comes out as 199.2.
@@ -85,8 +83,7 @@ class Printer:
     path: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class MediaName:
+class MediaName(FrozenStruct):
     """A PWG 5101.1 media size name taken apart; `height_mm` is None for a roll."""
 
     name: str

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Literal
 
 from impose.profiles.garment import Garment, GarmentCatalogue
 from impose.units import Bare, LengthError, parse_length
+from impose.values import FrozenStruct, field, replace
 
 MARKS_MM = 3.0
 """Ticks and label lie in this inner part of the marks band; what is left of the band is blank slack."""
@@ -19,8 +19,7 @@ Face = Literal["front", "back", "left sleeve", "right sleeve", "hood", "other"]
 Side = Literal["centre", "left", "right"]
 
 
-@dataclass(frozen=True, slots=True)
-class TearMargin:
+class TearMargin(FrozenStruct):
     """A tear margin in mm, from the ink outwards: kept paper, tear zone, marks band."""
 
     kept_mm: float
@@ -80,8 +79,7 @@ def make_thin_side(total_mm: float) -> TearMargin:
 NAMED_TEARS = {"normal": split_tear(NORMAL_MM), "tight": split_tear(TIGHT_MM)}
 
 
-@dataclass(frozen=True, slots=True)
-class SizeRule:
+class SizeRule(FrozenStruct):
     """How large a print is: it fits inside `width_mm` x `height_mm`, proportions kept; either may be open.
 
     Measured on the ink as supplied, so the width of a sleeve's line of words runs along the arm.
@@ -97,8 +95,7 @@ class SizeRule:
     limit: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class PlacementOffset:
+class PlacementOffset(FrozenStruct):
     """Where the presser measures from: `usual_mm` from a seam or collar to an edge of the print.
 
     `own` says that the shop itself has entered it.
@@ -152,16 +149,14 @@ def parse_offset(text: str, bare: Bare | None = None) -> PlacementOffset:
 _OFFSET_HELP = "Write it as: 127 mm from neck seam to top of print."
 
 
-@dataclass(frozen=True, slots=True)
-class MeasuringWay:
+class MeasuringWay(FrozenStruct):
     """Another way of measuring the same place: the offsets by garment that it has of its own."""
 
     offsets: Mapping[str, PlacementOffset] = field(default_factory=dict)
     across: Mapping[str, PlacementOffset] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class PlacementRule:
+class PlacementRule(FrozenStruct):
     """A named place on a garment.
 
     `up` is the word that marks the edge which goes up, or towards the shoulder. `reading` says which way

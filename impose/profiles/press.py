@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from impose.values import FrozenStruct, list_names, replace
 
 PRESSURES = ("light", "medium", "firm")
 
@@ -10,8 +10,7 @@ _TOUCH_MM = 1e-6
 """Float noise of inches turned into millimetres: 14 in fits 14 in."""
 
 
-@dataclass(frozen=True, slots=True)
-class PressSetting:
+class PressSetting(FrozenStruct):
     """How a press is set for one paper; None leaves it to the press. Its maker's figures come first."""
 
     temperature_c: int | None = None
@@ -20,8 +19,7 @@ class PressSetting:
     rest_seconds: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class HeatPress:
+class HeatPress(FrozenStruct):
     """A press. All settings are starting points to be tested on scrap; the supplier's instructions go first.
 
     Platen and border are in mm; `border_mm` is kept clear around a print. Temperature is in degrees Celsius.
@@ -62,7 +60,7 @@ class HeatPress:
         """The press as it is set for a paper: what the paper's setting says goes before the press's own."""
         if setting is None:
             return self
-        said = {field.name: getattr(setting, field.name) for field in fields(setting)}
+        said = {name: getattr(setting, name) for name in list_names(setting)}
         own = {name: value for name, value in said.items() if value is not None}
         return replace(self, cool_down="" if "rest_seconds" in own else self.cool_down, **own)
 

@@ -6,18 +6,17 @@ Whatever is not entered is None: unknown, and never taken as nothing. A shop tha
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 
 from impose.profiles.cloth import Cloth
 from impose.profiles.garment import Garment, GarmentCatalogue
 from impose.profiles.toml_tables import TomlTable
+from impose.values import FrozenStruct, field
 
 _MOST_SHARE = "10"
 
 
-@dataclass(frozen=True, slots=True)
-class BlankPrice:
+class BlankPrice(FrozenStruct):
     """What the shop pays for a blank: of a kind, and of a group, size and colour where it names them."""
 
     name: str
@@ -41,8 +40,7 @@ class BlankPrice:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class ShopPrices:
+class ShopPrices(FrozenStruct):
     """All that prices are reckoned from. Rates and amounts are in the currency of the settings; shares are parts of 1.
 
     `press_rate` is for an hour of work at the press, `power_cost` for a kilowatt-hour. `steps` are, by the number of
@@ -88,7 +86,7 @@ def read_prices(table: TomlTable, wardrobe: GarmentCatalogue) -> ShopPrices:
         blanks=_read_blanks(table.take_table("blanks"), wardrobe),
         steps=_read_steps(table.take_table("steps")),
     )
-    table.declare_keys(ShopPrices.__dataclass_fields__)
+    table.declare_keys(ShopPrices.__struct_fields__)
     table.report_unknown_keys()
     return found
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import lru_cache
 from importlib.resources.abc import Traversable
@@ -38,6 +37,7 @@ from impose.profiles.toml_limits import parse_toml
 from impose.profiles.toml_tables import ProfileLayers, find_near_word, suggest_word
 from impose.profiles.word_styles import WordStyle
 from impose.remedies import Remedy
+from impose.values import FrozenStruct, field, replace
 
 __all__ = [
     "Garment",
@@ -58,8 +58,7 @@ __all__ = [
 T = TypeVar("T", Printer, PlacementRule, HeatPress)
 
 
-@dataclass(frozen=True, slots=True)
-class Profiles:
+class Profiles(FrozenStruct):
     """All profiles in force. `origins` names the file of every key, as in `papers.a4.cost`."""
 
     papers: Mapping[str, Paper]
@@ -72,7 +71,7 @@ class Profiles:
     settings: Settings
     texts: CustomerTexts
     prices: ShopPrices = field(default_factory=ShopPrices)
-    origins: Mapping[str, str] = field(default_factory=dict, repr=False)
+    origins: Mapping[str, str] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
 
     @property

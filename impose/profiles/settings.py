@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, field, fields, replace
 from decimal import Decimal
 from typing import Any, Literal
 
@@ -14,13 +13,13 @@ from impose.profiles.blank_spares import BlankSpares, read_spares
 from impose.profiles.placement import LEAST_MM, NAMED_TEARS, TearMargin, split_tear
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, suggest_word
 from impose.units import LengthError, format_length, parse_length
+from impose.values import FrozenStruct, field, list_names, replace
 
 INTENTS = ("perceptual", "relative", "saturation", "absolute")
 """How colours are brought into an output profile, by the names of ICC.1:2022, 7.2.15."""
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
+class Settings(FrozenStruct):
     """The settings in force. `origins` says for each which file, variable or option it came from.
 
     Nearer sources are laid over farther ones with `overlay`: the shipped file, the shop's own, environment, option.
@@ -83,7 +82,7 @@ class Settings:
 
     def list_shown(self) -> list[tuple[str, str, str]]:
         """Name, value in words, and origin of each setting, in the order of the class."""
-        names = [f.name for f in fields(self) if f.name != "origins"]
+        names = [name for name in list_names(self) if name != "origins"]
         return [(name, _describe_value(getattr(self, name), name), self.origins.get(name, "")) for name in names]
 
 
@@ -180,8 +179,7 @@ def _make_choice_reader(choices: Collection[str]) -> Callable[[TomlTable, str], 
     return lambda table, name: table.take_text(name, choices=choices)
 
 
-@dataclass(frozen=True, slots=True)
-class SettingRule:
+class SettingRule(FrozenStruct):
     """All that the house needs to know of a setting beside its value.
 
     `read` takes it from a profile by its name. `by_option`: an option of the command line has its name. `recorded`: it

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from typing import Any
 
 from impose.errors import quote_text
 from impose.profiles.toml_tables import TomlTable, suggest_word
 from impose.units import Bare, LengthError, parse_length
+from impose.values import FrozenStruct, replace
 
 FONT_FILES = (".ttf", ".otf")
 MOST_BENT = 180
@@ -29,8 +29,7 @@ class StyleError(ValueError):
         super().__init__(f"{what}. {remedy}")
 
 
-@dataclass(frozen=True, slots=True)
-class WordStyle:
+class WordStyle(FrozenStruct):
     """How a line of words is set.
 
     `font` is "" for the face that comes with the tool, a file, or the name of an installed face; `folder` is where a

@@ -7,7 +7,7 @@ What an old record does not hold is said.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text, raise_stops
@@ -26,10 +26,10 @@ from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.record_garments import RecordedGarment, list_garments
 from impose.sheet.record_reader import PrintedTransfer
 from impose.type.sanitise import fold_text
+from impose.values import FrozenStruct, replace
 
 
-@dataclass(frozen=True, slots=True)
-class AgainRequest:
+class AgainRequest(FrozenStruct):
     """What is made again: of some orders or all, with the changes of a list, or the lines of the list alone."""
 
     orders: tuple[str, ...] = ()
@@ -38,8 +38,7 @@ class AgainRequest:
     take_new_art: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class AgainRow:
+class AgainRow(FrozenStruct):
     """A row of the new order: that of the record with its size as worn, and where it was measured to."""
 
     row: BatchRow
@@ -50,8 +49,7 @@ class AgainRow:
     across: str
 
 
-@dataclass(frozen=True, slots=True)
-class AgainGroup:
+class AgainGroup(FrozenStruct):
     """Garments that carry the same rows: how many, and their ids; `like` is the garment one is made like."""
 
     rows: tuple[AgainRow, ...]
@@ -65,15 +63,14 @@ class AgainGroup:
         return self.rows[0].row
 
 
-@dataclass(frozen=True, slots=True)
-class AgainOrder:
+class AgainOrder(FrozenStruct):
     """The new order: its groups, the artwork by its path in the new folder, and what is worth knowing."""
 
     source: RecordFile
     groups: tuple[AgainGroup, ...]
     art: Mapping[str, Path]
     findings: tuple[Finding, ...]
-    changed: tuple[str, ...] = field(default=())
+    changed: tuple[str, ...] = ()
 
     @property
     def garments(self) -> int:

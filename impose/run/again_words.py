@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Protocol
 
 from impose.orders.again_roster import AgainLine
 from impose.type.sanitise import fold_text
+from impose.values import FrozenStruct, replace
 
 if TYPE_CHECKING:
     from impose.run.again import AgainRow
@@ -20,8 +20,7 @@ class NoteFault(Protocol):
         """Note it."""
 
 
-@dataclass(frozen=True, slots=True)
-class OldNames:
+class OldNames(FrozenStruct):
     """What a garment's words were made of: the name and the number printed, and whose it was."""
 
     name: str

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +20,7 @@ from impose.sheet.agreement import Agreement, compare_with_agreement, shown_by_o
 from impose.sheet.piece import Piece
 from impose.sheet.record_reader import MOST_BYTES as MOST_RECORD_BYTES
 from impose.sheet.record_schema import find_fault
+from impose.values import replace
 
 FORMAT = "impose-agreed/1"
 MOST_BYTES = 64 << 20

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from decimal import Decimal
 from itertools import islice
 
@@ -17,6 +16,7 @@ from impose.run.owned_papers import owned_papers
 from impose.run.progress import report_nothing
 from impose.run.shortage import StockShortage
 from impose.sheet.money import show_money
+from impose.values import replace
 
 CANDIDATES = 6
 STEPS = 500

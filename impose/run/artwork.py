@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from concurrent.futures import Executor
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +20,7 @@ from impose.profiles.settings import Settings
 from impose.run.options import Options
 from impose.run.progress import Progress, Stage, report_stage
 from impose.sheet.sizing import size_on_paper
+from impose.values import replace
 from impose.work import default_workers
 
 if TYPE_CHECKING:

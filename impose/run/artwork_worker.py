@@ -12,7 +12,6 @@ import queue
 import signal
 import sys
 import threading
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +21,7 @@ from impose.art.prepare_many import find_prepared
 from impose.errors import Exit, Finding, Trouble
 from impose.formats.prepare_file import describe_converter, prepare_file
 from impose.messages import read_message, write_message
+from impose.values import replace
 
 TRIMMED_EACH = 50
 """Pictures after which the cache is looked through for what is too old."""

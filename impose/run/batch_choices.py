@@ -7,7 +7,7 @@ then the shop's profiles. So a batch that is made again next year is made on the
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from impose.profiles.toml_limits import parse_toml
 from impose.profiles.toml_tables import suggest_word
 from impose.run.options import Options
 from impose.units import LengthError, parse_length
+from impose.values import replace
 
 FILE = "batch.toml"
 

@@ -7,17 +7,16 @@ long holds pictures of this kind.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
 from pathlib import Path
 
 from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Exit, Finding, Trouble
 from impose.formats.prepare_file import prepare_file
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class CachedRows:
+class CachedRows(FrozenStruct):
     """Stands for `Picture.data`: `bytes()` of it reads the cache, `len()` is known without.
 
     What the cache has let go in the meantime is prepared again from `path`, if the artwork there is still the same.

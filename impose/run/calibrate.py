@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose import files
@@ -33,20 +32,19 @@ from impose.sheet.calibration_chart import (
 )
 from impose.type.lettering import TextShaper
 from impose.units import LengthError, parse_length
+from impose.values import FrozenStruct, replace
 
 OURS = ("left", "top", "right", "bottom", "scale_x", "scale_y", "media_type", "path", "note")
 
 
-@dataclass(frozen=True, slots=True)
-class MeasuredPath:
+class MeasuredPath(FrozenStruct):
     """How a calibration page went to the paper: straight, queue or dialog, and with which media type."""
 
     path: str
     media_type: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class CalibratedPrinter:
+class CalibratedPrinter(FrozenStruct):
     """A printer as measured: its profile, its TOML table, where that was written, and what to know about it."""
 
     printer: Printer

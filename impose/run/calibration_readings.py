@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.sheet.calibration_chart import READ_TO_MM, SIDES, CalibrationChart, ScaleReading, measure_skew, measure_turn
 from impose.units import LengthError, parse_length
+from impose.values import FrozenStruct
 
 LEAST, MOST = 0.95, 1.06
 """Scales that a printer profile takes; beyond, the print was fitted to the page or another paper."""
@@ -25,8 +25,7 @@ NAMES = ("across", "along", *SIDES, "rising", "falling", "upper", "lower")
 """What may be read off the page: both rulers, the four edges, and for skew the grid's diagonals and distances."""
 
 
-@dataclass(frozen=True, slots=True)
-class CalibrationReadings:
+class CalibrationReadings(FrozenStruct):
     """What was read off a page, in mm; rulers with the length they were read over."""
 
     across: tuple[float, float]

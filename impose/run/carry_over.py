@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Hashable, Mapping
-from dataclasses import replace
 
 from impose.nest import NestedSheet
 from impose.run.nest_batch import NestedBatch
 from impose.sheet.transfer import Transfer
+from impose.values import replace
 
 Sameness = Callable[[Transfer], Hashable]
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -20,10 +19,10 @@ from impose.run.severity_policy import weigh_findings
 from impose.sheet.margins import print_area
 from impose.sheet.record import finding_record
 from impose.sheet.size_findings import place_findings
+from impose.values import FrozenStruct, replace
 
 
-@dataclass(frozen=True, slots=True)
-class CheckResult:
+class CheckResult(FrozenStruct):
     """What was found, worst first, and how much was examined."""
 
     findings: tuple[Finding, ...]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +23,7 @@ from impose.run.options import Options
 from impose.run.output_profile_choice import choose_output_profile
 from impose.sheet.margins import print_area
 from impose.units import Box
+from impose.values import FrozenStruct, replace
 
 MOST_CHOSEN = 6
 """Colours that are chosen from artwork when none is named."""
@@ -35,8 +35,7 @@ _ROLL_MM = 297.0  # of a roll
 _WHITE_LEVELS = 5
 
 
-@dataclass(frozen=True, slots=True)
-class PatchedColour:
+class PatchedColour(FrozenStruct):
     """A colour on the page: its artwork's name or "", its share of that, and what its numbers stand for."""
 
     colour: str
@@ -45,8 +44,7 @@ class PatchedColour:
     patches: dict[int, str]
 
 
-@dataclass(frozen=True, slots=True)
-class ColoursPage:
+class ColoursPage(FrozenStruct):
     """The page that was written, how many sheets it takes, and what is on it."""
 
     path: Path

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from impose.pages.csv_list import LIST_NAME, make_reprint_list
 from impose.profiles.paper import make_title
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     from impose.pages.proof.order_lots import OrderLots
@@ -27,8 +27,7 @@ if TYPE_CHECKING:
 TICKETS_NAME, PROOF_NAME, SLIPS_NAME, BLANKS_NAME = "tickets.pdf", "proof.html", "slips.pdf", "blanks.csv"
 
 
-@dataclass(frozen=True, slots=True)
-class DeliveryContents:
+class DeliveryContents(FrozenStruct):
     """What the documents of a whole batch are written from; `parted` says that its sheets are in several files."""
 
     plan: Plan
@@ -38,8 +37,7 @@ class DeliveryContents:
     parted: bool
 
 
-@dataclass(frozen=True, slots=True)
-class PressContents:
+class PressContents(FrozenStruct):
     """What documents for the bench are written from: the garments with their prints, and the blanks for them."""
 
     folder: Path
@@ -49,8 +47,7 @@ class PressContents:
     blanks: Sequence[BlankLine]
 
 
-@dataclass(frozen=True, slots=True)
-class DeliveryDocument:
+class DeliveryDocument(FrozenStruct):
     """A document: `kind` is its name, `files` the pattern of its files' names, `title` what it is called on a page.
 
     `write` puts it into the folder once for the whole batch, `write_pressed` does from the press tickets, which may be

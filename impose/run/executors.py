@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 
 from impose.errors import Exit, Finding, Trouble
 from impose.run.options import Options
+from impose.values import replace
 
 
 @contextmanager

@@ -7,20 +7,19 @@ unasked.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 
 from impose.errors import Finding, Severity
 from impose.kinds import ACCEPTABLE
 from impose.profiles.profiles import Profiles
 from impose.sheet.piece import Piece
 from impose.units import MM_PER_INCH, format_length
+from impose.values import FrozenStruct, field
 
 LEAST_MM = 10.0
 """A print is not offered smaller than that to gain sharpness."""
 
 
-@dataclass(frozen=True, slots=True)
-class Mend:
+class Mend(FrozenStruct):
     """One way out: `cells` of the finding's rows by column, or `choices` of the batch.
 
     With `added` a cell keeps the words it has. `shown` says that there is a picture of how it looks afterwards.

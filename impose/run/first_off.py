@@ -7,7 +7,6 @@ kind and cloth; words may differ. A run of one garment has no rest, and is print
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from impose.errors import Finding, Severity
@@ -16,13 +15,13 @@ from impose.orders.garment_groups import GarmentPrints, assign_garments
 from impose.sheet.costs import format_amount
 from impose.sheet.money import show_money
 from impose.sheet.transfer import Transfer
+from impose.values import FrozenStruct
 
 Nest = Callable[[Sequence[Rectangle], Mapping[str, int]], Nesting]
 """Nests pieces within what is taken already of each paper."""
 
 
-@dataclass(frozen=True, slots=True)
-class FirstOff:
+class FirstOff(FrozenStruct):
     """The transfers of the first ones, on how many sheets, and what that takes more than all of them together."""
 
     transfers: frozenset[str]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,13 +13,13 @@ from impose.run.own_profiles import with_own_profiles
 from impose.run.shop_changes import change_shop
 from impose.run.stock_counts import CountedStock
 from impose.units import LengthError, format_length, parse_length
+from impose.values import FrozenStruct
 
 _MATCH_MM = 3.0
 _CURRENCIES = ("EUR", "USD", "GBP", "CAD", "AUD", "NZD", "CHF", "SEK", "NOK", "DKK", "PLN", "CZK", "JPY", "INR", "ZAR")
 
 
-@dataclass(frozen=True, slots=True)
-class FirstQuestion:
+class FirstQuestion(FrozenStruct):
     """One question; `unknown` says that it may be left open, `later` how it is found out then."""
 
     name: str

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from impose.pages.tickets.sentences import describe_offsets
 from impose.profiles.garment import Garment
@@ -12,14 +11,14 @@ from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, make_face_shape
 from impose.sheet.missing_places import has_place
 from impose.units import Box, format_length
+from impose.values import FrozenStruct
 
 FACES: tuple[Face, ...] = ("front", "back", "left sleeve", "right sleeve", "hood", "other")
 _SQUARE_MM = 90.0
 _HIGHER = 1.15  # of its width: a print of unknown height is drawn a little higher than wide
 
 
-@dataclass(frozen=True, slots=True)
-class GarmentPlace:
+class GarmentPlace(FrozenStruct):
     """A place on a face: where its usual print would lie, and what is known of it.
 
     `known` says that there is a size for this garment; `own` that the shop measured it.
@@ -34,8 +33,7 @@ class GarmentPlace:
     known: bool
 
 
-@dataclass(frozen=True, slots=True)
-class GarmentFace:
+class GarmentFace(FrozenStruct):
     """One face with its places; `shape` is what is drawn."""
 
     face: Face

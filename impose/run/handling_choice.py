@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Any
 
 from impose.nest import Nesting, Rectangle, Stock, count_visits, nest, sum_handling
@@ -11,6 +10,7 @@ from impose.profiles.settings import Settings
 from impose.run.options import Options
 from impose.sheet.costs import format_amount
 from impose.sheet.money import to_millionths
+from impose.values import FrozenStruct, replace
 
 COMPARED_STEPS = 600
 """What the cheapest paper alone is searched with: it is told of, and not printed."""
@@ -18,8 +18,7 @@ COMPARED_PART = 4
 """Where a clock decides, this part of it."""
 
 
-@dataclass(frozen=True, slots=True)
-class SheetTally:
+class SheetTally(FrozenStruct):
     """Sheets by the name of their paper, their paper and their handling in whole millionths."""
 
     sheets: Mapping[str, int]
@@ -40,8 +39,7 @@ class SheetTally:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class HandlingReport:
+class HandlingReport(FrozenStruct):
     """What the sheets cost to handle, and how often a garment's prints are looked for on a sheet.
 
     `least` is what no sheets can go below, paper and handling together. `least_paper` are the sheets whose paper alone
@@ -66,8 +64,7 @@ class HandlingReport:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class HandlingRates:
+class HandlingRates(FrozenStruct):
     """What handling a sheet and changing to a further paper cost, in whole millionths."""
 
     sheet: int = 0

@@ -12,7 +12,7 @@ import subprocess
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from time import monotonic
 from typing import Any
@@ -24,6 +24,7 @@ from impose.art.prepare_many import Outcome
 from impose.errors import Exit, Finding, Trouble
 from impose.messages import end_child, read_message, start_child, write_message
 from impose.run.cached_rows import CachedRows
+from impose.values import replace
 
 CHILD = ("-m", "impose.run.artwork_worker")
 LONGEST_S = 300.0

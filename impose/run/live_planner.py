@@ -7,7 +7,7 @@ others are planned.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from time import process_time
 from typing import Any
@@ -50,6 +50,7 @@ from impose.sheet.size_findings import find_size_findings
 from impose.sheet.sizing import check_cloth_scales
 from impose.sheet.transfer import SizingRules, number_transfers
 from impose.type.lettering import TextShaper
+from impose.values import FrozenStruct, replace
 from impose.work import default_workers
 
 MOST_PROCESSES = 2
@@ -62,8 +63,7 @@ Check = Callable[[], None]
 """Called often; raises to call the work off."""
 
 
-@dataclass(frozen=True, slots=True)
-class LiveTable:
+class LiveTable(FrozenStruct):
     """All rows of a batch as a person sees them now, and the papers that they may take; none means the settings'."""
 
     rows: Rows

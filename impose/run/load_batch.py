@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,7 @@ from impose.profiles.profiles import Profiles, load_profiles
 from impose.remedies import Remedy
 from impose.run.options import Options
 from impose.run.progress import Progress
+from impose.values import FrozenStruct, replace
 
 if TYPE_CHECKING:
     from impose.art.prepare import PreparedPicture
@@ -26,8 +26,7 @@ if TYPE_CHECKING:
     from impose.orders.column_map import ColumnMap
 
 
-@dataclass(frozen=True, slots=True)
-class LoadedBatch:
+class LoadedBatch(FrozenStruct):
     """A batch ready to be nested: `papers` are those on offer, `pictures` the prepared artwork by what is asked.
 
     `chosen` is the output profile they were prepared for, None where colours go through untouched.

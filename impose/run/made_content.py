@@ -5,7 +5,6 @@ from __future__ import annotations
 import sqlite3
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,13 +15,13 @@ from impose.orders.garment_groups import assign_garments
 from impose.run.record_file import RecordFile
 from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.record_reader import PrintedTransfer
+from impose.values import FrozenStruct, replace
 
 if TYPE_CHECKING:
     from impose.run.plan import Plan
 
 
-@dataclass(frozen=True, slots=True)
-class MadeContent:
+class MadeContent(FrozenStruct):
     """What is entered of a delivery: its prints by row, what of it is made again, and the garments begun anew."""
 
     code: str

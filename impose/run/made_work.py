@@ -11,7 +11,7 @@ import re
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -27,6 +27,7 @@ from impose.remedies import Remedy
 from impose.run.made_content import MadeContent, begin_made, fold_words, make_content, make_content_of
 from impose.run.paper_stock import PaperStock, ReturnedSheets, list_takes, record_hash, utc_now
 from impose.run.record_file import RecordFile, read_record
+from impose.values import FrozenStruct, replace
 
 if TYPE_CHECKING:
     from impose.run.plan import Plan
@@ -35,8 +36,7 @@ if TYPE_CHECKING:
 _ID = re.compile(r"(?:(?P<code>[0-9A-Za-z]{4})-)?(?P<id>[Tt][0-9]{3,}[A-Za-z0-9.-]*)")
 
 
-@dataclass(frozen=True, slots=True)
-class FoundPrint:
+class FoundPrint(FrozenStruct):
     """A print that was looked for: its record and row, where its folder is now, and when it was printed where.
 
     `place` is None where the folder is not found.
@@ -48,8 +48,7 @@ class FoundPrint:
     printed: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class SpoilageCount:
+class SpoilageCount(FrozenStruct):
     """What was made again: prints by placement and cause, garments by name and cause; and how much was made."""
 
     prints: tuple[SpoiledCount, ...]

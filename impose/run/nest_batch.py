@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Protocol
 
 from impose.art.prepare import PreparedPicture
@@ -42,13 +41,13 @@ from impose.sheet.record import FewestBound
 from impose.sheet.size_findings import find_size_findings
 from impose.sheet.transfer import Piece, SizingRules, Transfer, make_pieces, number_transfers
 from impose.units import to_um_down, to_um_up
+from impose.values import FrozenStruct, replace
 
 REMEMBERED_MOST = 2_000
 """Transfers up to which bounds are remembered, for a batch that is changed and nested again."""
 
 
-@dataclass(frozen=True, slots=True)
-class NestedBatch:
+class NestedBatch(FrozenStruct):
     """A batch nested on offered papers."""
 
     batch: Batch
@@ -84,8 +83,7 @@ class NestedBatch:
         return found
 
 
-@dataclass(frozen=True, slots=True)
-class SizedTransfers:
+class SizedTransfers(FrozenStruct):
     """A batch whose transfers have their sizes and margins."""
 
     batch: Batch
@@ -221,8 +219,7 @@ def _name_garments(batch: Batch) -> dict[tuple[tuple[int, int], int], str]:
     return {(row.key, copy): str(number) for number, prints in enumerate(several) for row, copy in prints}
 
 
-@dataclass(frozen=True, slots=True)
-class _NestingWithinLimits:
+class _NestingWithinLimits(FrozenStruct):
     """Pieces of one batch nested on papers, in the paper that is left."""
 
     stocks: Sequence[Stock]

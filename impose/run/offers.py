@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Mapping, Sequence
-from dataclasses import replace as with_fields
 from decimal import Decimal
 from pathlib import Path
 
@@ -35,6 +34,7 @@ from impose.run.tickets_from_record import read_tickets
 from impose.sheet.charges import GarmentCharge, OrderCharge, count_garments
 from impose.sheet.piece import Piece
 from impose.type.sanitise import clean_text
+from impose.values import replace as with_fields
 
 FOLDER = "offers"
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -13,13 +12,13 @@ from impose.kinds import ACCEPTABLE, KINDS
 from impose.orders.batch import RowDefaults
 from impose.profiles.placement import TearMargin
 from impose.profiles.toml_tables import suggest_word
+from impose.values import FrozenStruct, field
 
 if TYPE_CHECKING:
     from impose.run.reuse_sheets import OntoRequest
 
 
-@dataclass(frozen=True, slots=True)
-class Options:
+class Options(FrozenStruct):
     """What a caller may choose; what is None or empty is left to the settings.
 
     `settings` are laid over the profiles' settings by name (see `impose.profiles.settings.Settings`), `environment`

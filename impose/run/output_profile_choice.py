@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +11,7 @@ from impose.errors import Exit, Finding, Trouble
 from impose.profiles.paper import Printer
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
+from impose.values import FrozenStruct
 
 NONE = "none"
 """As a profile's name: leave colours as they are, whatever the printer says."""
@@ -20,8 +20,7 @@ PROFILE_LIMIT = 64 << 20
 """Bytes of the largest profile file read. Press profiles are 1 to 4 MB (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class ChosenProfile:
+class ChosenProfile(FrozenStruct):
     """An output profile under the name of its file, and what is worth knowing of it."""
 
     name: str

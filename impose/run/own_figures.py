@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -18,6 +17,7 @@ from impose.remedies import Remedy
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.units import LengthError, parse_length
+from impose.values import FrozenStruct, replace
 
 What = Literal["drop", "across", "width", "height"]
 WHATS: tuple[What, ...] = ("drop", "across", "width", "height")
@@ -28,8 +28,7 @@ _FACES = {"hood": ("neck seam", "bottom of print"), "left sleeve": ("shoulder se
           "right sleeve": ("shoulder seam", "top of print")}  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class OwnFigure:
+class OwnFigure(FrozenStruct):
     """What was measured: on which placement and garment ("hoodie adult"), what it is, and how much in mm."""
 
     placement: str

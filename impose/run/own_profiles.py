@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
@@ -18,6 +18,7 @@ from impose.profiles.profiles import Profiles
 from impose.profiles.toml_limits import parse_toml
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
+from impose.values import replace
 
 
 def default_profiles_folder() -> Path:

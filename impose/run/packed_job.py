@@ -10,7 +10,6 @@ from __future__ import annotations
 import io
 import pickle
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from itertools import islice
 from typing import Any
 
@@ -19,6 +18,7 @@ from impose.art.vector_drawing import Drawing
 from impose.orders.batch import BatchRow
 from impose.sheet.layout import SheetLayout
 from impose.sheet.transfer import Piece
+from impose.values import replace
 
 _PART = 500  # rows, pieces or sheets: more are no faster
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,6 +22,7 @@ from impose.ledger.store import Ledger, open_ledger
 from impose.remedies import Remedy
 from impose.run.paper_amounts import format_paper_amount
 from impose.units import to_um_up
+from impose.values import FrozenStruct, field, replace
 
 if TYPE_CHECKING:
     from impose.sheet.layout import BatchLayout
@@ -35,8 +35,7 @@ def utc_now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
-@dataclass(frozen=True, slots=True)
-class ReturnedSheets:
+class ReturnedSheets(FrozenStruct):
     """Sheets whose paper comes back with a delivery: of the record with this SHA-256, all sheets or these.
 
     `place` narrows it to one of several deliveries of the same record; `elsewhere` takes any if none went there, for a
@@ -55,8 +54,7 @@ class ReturnedSheets:
         return replace(self, record=record_hash(Path(self.place))) if self.exchanged and self.place else self
 
 
-@dataclass(frozen=True, slots=True)
-class PaperStock:
+class PaperStock(FrozenStruct):
     """The paper of one ledger. A ledger that does not exist counts nothing, and is made by the first count alone."""
 
     path: Path

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -40,11 +39,11 @@ from impose.sheet.row_record import row_values
 from impose.sheet.size_findings import place_findings
 from impose.sheet.transfer import Piece
 from impose.type.lettering import TextShaper
+from impose.values import FrozenStruct, replace
 from impose.work import default_workers
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(FrozenStruct):
     """Everything computed, nothing written."""
 
     batch: Batch

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from impose.profiles.profiles import Profiles
 from impose.run.nest_batch import NestedBatch
 from impose.sheet.blanks import BlankLine, list_blanks
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.press_steps import make_tickets
 from impose.sheet.press_times import PressEvening, time_evening
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class PressForecast:
+class PressForecast(FrozenStruct):
     """The evening at the press and the blanks to buy for it."""
 
     evening: PressEvening

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from impose.errors import Exit, Finding, Trouble
 from impose.files import write_new_file
 from impose.run.format_versions import is_newer
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     from impose.sheet.press_steps import PressTicket
@@ -26,8 +27,7 @@ MOST_BYTES = 64 << 20
 Spoiled = Literal["paper", "garment"]
 
 
-@dataclass(frozen=True, slots=True)
-class PrintTicks:
+class PrintTicks(FrozenStruct):
     """What is ticked of one transfer; `at` is when, as the clock of the shop's computer had it."""
 
     pressed: bool = False
@@ -104,16 +104,14 @@ def _read_tick(values: Mapping[str, Any]) -> PrintTicks:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class SpoiledGarment:
+class SpoiledGarment(FrozenStruct):
     """A garment that has to be begun anew, and the transfers that go on it."""
 
     ticket: PressTicket
     names: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class MakeAgain:
+class MakeAgain(FrozenStruct):
     """What follows from the ticks: the transfers to be made again with why, and the garments that need a blank."""
 
     reasons: Mapping[str, Spoiled]

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -39,6 +38,7 @@ from impose.sheet.charges import (
 from impose.sheet.costs import format_amount
 from impose.sheet.money import to_millionths
 from impose.sheet.piece import describe_ordered_garment
+from impose.values import FrozenStruct
 
 COUNTED_FROM = 50
 """Transfers made again from which on the shop's own count stands for its spoilage."""
@@ -52,8 +52,7 @@ _REMEDIES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class PricedBatch:
+class PricedBatch(FrozenStruct):
     """What a record's orders cost and what is charged for them; amounts in whole millionths.
 
     `missing` are the costs that are unknown: while there is one, nothing has a price. `charged` is False of prints made

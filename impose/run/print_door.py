@@ -9,7 +9,6 @@ answer in `PrintWish.answers` by its code.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +22,7 @@ from impose.run.print_session import Person, PrintedRun, PrintWish, open_books
 from impose.run.print_sheets import ask_nozzles, make_printed_run, open_batch, settle_left, take_back_runs
 from impose.run.printer_listing import ListedPrinter, describe_printer, list_values
 from impose.run.printer_listing import list_printers as list_and_listen
+from impose.values import FrozenStruct
 
 __all__ = [
     "PrintCheck", "PrintQuestion", "PrintWish", "PrintedRun", "RunState", "Standing",
@@ -30,8 +30,7 @@ __all__ = [
 ]  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class PrintCheck:
+class PrintCheck(FrozenStruct):
     """What stands against printing now. `printer` is what it says of itself, empty where it could not be asked.
 
     A finding of severity warn is agreed to by its kind in `Options.accept`; a stop must be mended. `left` are the

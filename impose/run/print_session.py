@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
@@ -17,6 +16,7 @@ from impose.printing.print_job import Step, no_step
 from impose.printing.printer_access import Ask, PrintQuestion, Say
 from impose.printing.sheet_runs import SheetRun
 from impose.remedies import Remedy
+from impose.values import FrozenStruct, field
 
 POLL_S = 0.5
 STILL_S = 600.0  # how long nothing may change before a command that nobody watches ends
@@ -31,8 +31,7 @@ def _refuse_question(question: PrintQuestion) -> None:
     """Nobody is there to be asked."""
 
 
-@dataclass(frozen=True, slots=True)
-class PrintWish:
+class PrintWish(FrozenStruct):
     """What is to be printed, and how. `wait_s` is how long to wait for paper or a busy printer; None without end.
 
     `cancel` takes back what is on its way. `answers` are yes or no by the code of a `PrintQuestion`, for programs.
@@ -48,8 +47,7 @@ class PrintWish:
     answers: Mapping[str, bool] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Person:
+class Person(FrozenStruct):
     """Who is told and asked, and the clocks; a program passes its own."""
 
     say: Say = _say_nothing
@@ -64,8 +62,7 @@ class Person:
         return self.now().isoformat(timespec="seconds")
 
 
-@dataclass(frozen=True, slots=True)
-class PrintedRun:
+class PrintedRun(FrozenStruct):
     """What became of one run: its paper, its sheets, where it stands."""
 
     paper: str

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -20,6 +19,7 @@ from impose.run.options import Options
 from impose.run.print_session import Person, PrintedRun, PrintWish, RunFollower, open_books
 from impose.run.printer_test_page import print_test_page
 from impose.run.record_file import RecordFile, read_record
+from impose.values import replace
 
 
 def print_sheets(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import re
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -24,12 +23,12 @@ from impose.profiles.toml_limits import parse_toml
 from impose.remedies import Remedy
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
+from impose.values import FrozenStruct
 
 SIDES = ("left", "top", "right", "bottom")
 
 
-@dataclass(frozen=True, slots=True)
-class ListedPrinter:
+class ListedPrinter(FrozenStruct):
     """A printer by name: where it is, and how it was come by: on file, a queue, found."""
 
     name: str

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 from impose.errors import Finding, Trouble
@@ -18,6 +17,7 @@ from impose.run.calibrate import MeasuredPath, write_calibration_page
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.run.print_session import Person, PrintWish, RunFollower, open_books
+from impose.values import replace
 
 ABOUT_TESTS = frozenset({"not-tested", "path-changed"})  # what the page itself is the remedy of
 

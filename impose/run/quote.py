@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -26,6 +25,7 @@ from impose.sheet.costs import BatchCost, compute_costs, cost_record, cost_value
 from impose.sheet.margins import print_area
 from impose.sheet.transfer import SizingRules, describe_ordered_garment, request_sizes
 from impose.units import to_um_down
+from impose.values import FrozenStruct, replace, unfold_value
 
 if TYPE_CHECKING:
     from impose.run.size_advice import SizeAdvice
@@ -57,8 +57,7 @@ CSV_HEADING: Cells = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class PaperOffer:
+class PaperOffer(FrozenStruct):
     """The batch on one paper, or on a mix: sheets, yield and cost, or why it cannot be made on it.
 
     `cost` is the paper alone, in whole millionths; the bill has paper and ink of every transfer.
@@ -82,8 +81,7 @@ class PaperOffer:
         return self.cost + (0 if self.handling is None else self.handling.made.handling)
 
 
-@dataclass(frozen=True, slots=True)
-class Quote:
+class Quote(FrozenStruct):
     """Every paper offered alone, then all of them together where there are several.
 
     `pressing` is what the best offer comes to at the press, with the blanks to buy.
@@ -156,10 +154,10 @@ class Quote:
             "least_paper": None if self.least_paper is None else self.least_paper.list_values(self.aliases),
             "large": [_large_print_values(large) for large in self.large],
             "advice": [advice.list_values(self.aliases) for advice in self.advice],
-            "kits": [asdict(kit) for kit in self.kits],
+            "kits": [unfold_value(kit) for kit in self.kits],
             "pressing": None if self.pressing is None else self.pressing.evening.list_values(),
             "blanks": [] if self.pressing is None else [line.list_values() for line in self.pressing.blanks],
-            **({} if self.swatches is None else {"swatches": asdict(self.swatches)}),
+            **({} if self.swatches is None else {"swatches": unfold_value(self.swatches)}),
             "left_out": [str(finding) for finding in self.left_out],
         }
 

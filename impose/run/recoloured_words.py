@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from impose.art.faults.thumbnails import PANE, encode_png, join_side_by_side
 from impose.art.rasterise import picture_of
@@ -13,6 +12,7 @@ from impose.art.vector_drawing import Drawing
 from impose.errors import Finding, Severity
 from impose.file_types import ColourChange
 from impose.profiles.word_styles import WordStyle
+from impose.values import replace
 
 
 def recolour_style(style: WordStyle, changes: Sequence[ColourChange]) -> WordStyle:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -12,10 +11,10 @@ from impose import files
 from impose.errors import Exit, Finding, Trouble
 from impose.remedies import Remedy
 from impose.sheet.record_reader import MOST_BYTES, RecordContent, read_record_content
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class RecordFile:
+class RecordFile(FrozenStruct):
     """A record, the folder it lies in, and the SHA-256 of its bytes."""
 
     printed: RecordContent

@@ -7,7 +7,6 @@ changes nothing. The printer is taken as it is measured today.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -40,10 +39,10 @@ from impose.sheet.margins import PrintArea, SizeRequest, fits_paper, print_area
 from impose.sheet.panels import Panel
 from impose.sheet.record_reader import PrintedTransfer, RecordContent
 from impose.sheet.transfer import Piece, Transfer
+from impose.values import FrozenStruct, replace
 
 
-@dataclass(frozen=True, slots=True)
-class ReprintPlan:
+class ReprintPlan(FrozenStruct):
     """What is made again, and which sheets' paper comes back because they were never printed."""
 
     plan: Plan

@@ -9,7 +9,7 @@ places are where the record says. It must not have been cut apart.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -24,13 +24,13 @@ from impose.sheet.margins import PrintArea, print_area
 from impose.sheet.record_reader import PrintedSheet, PrintedTransfer
 from impose.sheet.slug_and_rulers import find_free_rectangles
 from impose.units import Box, to_um_down, to_um_up
+from impose.values import FrozenStruct, replace
 
 CLEAR_MM = 2.0
 MOST_PLACES = 24
 
 
-@dataclass(frozen=True, slots=True)
-class OntoRequest:
+class OntoRequest(FrozenStruct):
     """Which record's sheets are offered again (all of them if none is named), and how far to keep clear."""
 
     record: Path
@@ -38,8 +38,7 @@ class OntoRequest:
     clear_mm: float = CLEAR_MM
 
 
-@dataclass(frozen=True, slots=True)
-class PrintedPaper:
+class PrintedPaper(FrozenStruct):
     """One printed sheet as a paper of its own: where it can be printed, and where it must not be."""
 
     sheet: PrintedSheet

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble, raise_stops
@@ -14,6 +13,7 @@ from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import StyleError, WordStyle, parse_style
 from impose.remedies import Remedy
 from impose.sheet.record_reader import PrintedTransfer
+from impose.values import replace
 
 PLAIN = "plain"
 

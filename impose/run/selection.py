@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -17,6 +16,7 @@ from impose.remedies import Remedy
 from impose.sheet.record_garments import RecordedGarment, list_garments
 from impose.sheet.record_reader import RecordContent
 from impose.type.sanitise import fold_text
+from impose.values import FrozenStruct, replace
 
 Reason = Literal["spoiled", "lost", "unprinted"]
 REASONS: tuple[Reason, ...] = get_args(Reason)
@@ -25,8 +25,7 @@ _RANGE = re.compile(r"T?[0-9]+\s*(?:-|–|\.\.+|:|to)\s*T?[0-9]+", re.IGNORECASE
 _UNTICKED = {"", "0", "no", "n", "false", "-", "☐"}
 
 
-@dataclass(frozen=True, slots=True)
-class ReprintRequest:
+class ReprintRequest(FrozenStruct):
     """What is to be made again; several ways of naming add up. `because` holds where a list names no reason.
 
     `garments` are whole garments, by an id on them or their wearer: all their prints, and a new blank.

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import replace
 
 from impose.errors import Finding, Severity, raise_stops
 from impose.kinds import ACCEPTABLE
 from impose.orders.batch import Batch, leave_out_refused
 from impose.run.options import Options
+from impose.values import replace
 
 Accepted = dict[tuple[int, int], frozenset[str]]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from impose.profiles.paper import Paper, Printer
@@ -12,6 +11,7 @@ from impose.profiles.press import PRESSURES, HeatPress
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import INTENTS, Settings
 from impose.units import format_length
+from impose.values import FrozenStruct
 
 YOURS, SHIPPED, NOW, MEASURED = "yours", "shipped", "set for this run", "measured"
 
@@ -23,8 +23,7 @@ _WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class ShopValue:
+class ShopValue(FrozenStruct):
     """One value: its name for programs, its title, in which unit it is asked, whether it may be changed here."""
 
     name: str
@@ -67,8 +66,7 @@ def origin_of(profiles: Profiles, *path: str) -> str:
     return YOURS if any(not entry.startswith("shipped") for entry in found) else SHIPPED
 
 
-@dataclass(frozen=True, slots=True)
-class _Field:
+class _Field(FrozenStruct):
     """A key of a profile: what it is called, and how it is read off the thing."""
 
     key: str

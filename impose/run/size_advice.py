@@ -7,7 +7,6 @@ a placement belong together where they come from the same print of a kit, or ask
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Any
 
 from impose.errors import Severity, Trouble
@@ -22,6 +21,7 @@ from impose.sheet.costs import format_amount
 from impose.sheet.margins import print_area
 from impose.sheet.sizing import compute_sizes
 from impose.units import MM_PER_INCH
+from impose.values import FrozenStruct, replace
 
 MOST_MM = 20.0
 MOST_PART = 0.1
@@ -36,8 +36,7 @@ TRIAL_STEPS = 400
 """Groups of prints looked at, those that take the most paper first, and steps that each nesting is allowed."""
 
 
-@dataclass(frozen=True, slots=True)
-class SizeAdvice:
+class SizeAdvice(FrozenStruct):
     """So much less width of every print of a placement, and the sheets that are then enough.
 
     `widths_mm` are the least and the greatest width that these rows have now; `placement` is empty where they name
@@ -80,8 +79,7 @@ def advise_sizes(job: LoadedBatch, best: NestedBatch, papers: Sequence[Paper], o
     return sorted(found, key=lambda entry: (-entry.saved, entry.rows))
 
 
-@dataclass(frozen=True, slots=True)
-class _RowGroup:
+class _RowGroup(FrozenStruct):
     """Rows that change together, by their place in the batch, and how many steps narrower they may become."""
 
     members: tuple[int, ...]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
@@ -17,13 +16,13 @@ from impose.run.options import Options
 from impose.run.paper_amounts import format_paper_amount, is_roll_name
 from impose.run.paper_stock import PaperStock
 from impose.units import LengthError, parse_length
+from impose.values import FrozenStruct
 
 MOST = 10_000_000
 """Sheets, or metres of a roll: more is a slip of the finger."""
 
 
-@dataclass(frozen=True, slots=True)
-class PaperCount:
+class PaperCount(FrozenStruct):
     """One counted paper: `amount` in whole sheets, or micrometres where `unit` is "um"."""
 
     paper: str

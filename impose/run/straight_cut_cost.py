@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from impose.errors import Finding, Severity
 from impose.nest import Nesting, Rectangle, Stock, nest
 from impose.remedies import Remedy
 from impose.run.options import Options
 from impose.sheet.money import to_decimal
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class StraightCutPrice:
+class StraightCutPrice(FrozenStruct):
     """How much more straight cuts cost than the `free` layout's paper, in millionths: of paper, and of handling."""
 
     more: int

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from impose.run.load_batch import LoadedBatch
 from impose.run.nest_batch import NestedBatch
 from impose.run.progress import report_nothing
 from impose.sheet.layout import SlugFacts
 from impose.sheet.swatches import add_swatches, list_swatches
 from impose.type.lettering import TextShaper
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class SwatchCount:
+class SwatchCount(FrozenStruct):
     """Swatches that find room, of so many pictures."""
 
     placed: int

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +17,7 @@ from impose.art.small_pictures import SmallFile
 from impose.orders.batch import BatchRow
 from impose.profiles.profiles import Profiles
 from impose.sheet.layout import BatchLayout
+from impose.values import FrozenStruct, replace
 from impose.work import SideProcess, runs_itself_again
 
 if TYPE_CHECKING:
@@ -29,8 +29,7 @@ WORTH = 400
 Key = tuple[object, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class TicketJob:
+class TicketJob(FrozenStruct):
     """All tickets of a batch: `files` are their names, with the numbers of the sheets whose cutting list each holds.
 
     Of a reprint `spoiled` are the transfers whose garment may need a new blank.

@@ -7,7 +7,6 @@ were by their hash; whoever wants to show one finds it by its row.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Literal
@@ -22,12 +21,12 @@ from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.piece import Piece, Transfer
 from impose.sheet.press_steps import PressTicket, make_tickets
 from impose.sheet.record_reader import PrintedSheet, PrintedTransfer
+from impose.values import FrozenStruct, replace
 
 Grouping = Literal["garment", "platen"]
 
 
-@dataclass(frozen=True, slots=True)
-class RecordTickets:
+class RecordTickets(FrozenStruct):
     """The tickets of a record, and its rows by number of batch and kit; artwork is named, not looked for."""
 
     tickets: list[PressTicket]

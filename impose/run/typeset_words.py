@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.art.gamut import VISIBLE, measure_distance
@@ -21,6 +21,7 @@ from impose.type import block_letters as block
 from impose.type.lettering import TextShaper, describe_unwritten
 from impose.type.shaping import FontFace
 from impose.units import format_length, show_size
+from impose.values import replace
 
 _GROUPS = ("fonts_ttf", "fonts_otf")  # what font packages on PyPI announce their faces under
 BOLD = "SourceSansPro-Black"

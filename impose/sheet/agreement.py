@@ -7,7 +7,6 @@ page (paper, margins, sheets) is not among them.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, TypeGuard
 
 from impose.errors import Finding, Severity
@@ -16,6 +15,7 @@ from impose.remedies import Remedy
 from impose.sheet.piece import Piece, describe_ordered_garment
 from impose.sheet.press_steps import describe_place
 from impose.units import format_length
+from impose.values import FrozenStruct
 
 Entry = Mapping[str, Any]
 SAME_MM = 0.2  # sizes less than this apart look the same
@@ -34,8 +34,7 @@ _NAMES = {
 _LATER = ("font", "cloth", "place")  # what answers noted by an earlier version do not say
 
 
-@dataclass(frozen=True, slots=True)
-class Agreement:
+class Agreement(FrozenStruct):
     """Who agreed to an order, when (a date as written), and to what. `row` is that of an order without a name."""
 
     order: str

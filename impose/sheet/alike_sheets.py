@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
 from string import ascii_uppercase
 
 from impose.sheet.layout import PlacedTransfer, SheetLayout
+from impose.values import FrozenStruct
 
 _SAME_MM = 0.01  # cells nearer to each other than this are at the same place
 
 
-@dataclass(frozen=True, slots=True)
-class AlikeSheets:
+class AlikeSheets(FrozenStruct):
     """Sheets with cells at the same places; the first stands for all of them."""
 
     sheets: tuple[SheetLayout, ...]

@@ -7,7 +7,6 @@ was spoiled with it only the shop knows.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -16,13 +15,13 @@ from impose.profiles.blank_spares import BlankSpares
 from impose.profiles.garment import GarmentCatalogue
 from impose.sheet.press_steps import PressTicket
 from impose.type.sanitise import fold_text
+from impose.values import FrozenStruct, replace, unfold_value
 
 _CLOTH, _COLOUR = "polyester", "white"  # where no row says anything
 BlankKey = tuple[str, str, str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class BlankLine:
+class BlankLine(FrozenStruct):
     """One kind of blank: so many are needed, and so many spare. `size` is blank where no order says it.
 
     `named` says that the orders name the garment; without it a T-shirt was taken.
@@ -45,7 +44,7 @@ class BlankLine:
 
     def list_values(self) -> dict[str, Any]:
         """Plain values for JSON."""
-        return {**asdict(self), "orders": list(self.orders), "total": self.total}
+        return {**unfold_value(self), "orders": list(self.orders), "total": self.total}
 
 
 def list_blanks(

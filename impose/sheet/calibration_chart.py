@@ -7,11 +7,11 @@ corner. A scale is the length printed over the length asked for.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 from impose.profiles.paper import Paper, Printer
 from impose.units import Box
+from impose.values import FrozenStruct
 
 Side = Literal["left", "top", "right", "bottom"]
 SIDES: tuple[Side, ...] = ("left", "top", "right", "bottom")
@@ -32,8 +32,7 @@ _ROLL_CUT_MM = 300.0
 _CLEAR_MM = 0.5  # between a ruler's end and where the printer is said to stop
 
 
-@dataclass(frozen=True, slots=True)
-class EdgeScale:
+class EdgeScale(FrozenStruct):
     """An edge scale: steps `STEP_MM` apart, from the paper's edge inwards, each beside the one before.
 
     `start` is where the first step begins along the edge, `tread` how long each step is.
@@ -45,8 +44,7 @@ class EdgeScale:
     steps: int
 
 
-@dataclass(frozen=True, slots=True)
-class CalibrationChart:
+class CalibrationChart(FrozenStruct):
     """Everything on the page: rulers by their first point and length, edge scales, the square grid, room for words."""
 
     width: float
@@ -94,8 +92,7 @@ def _make_edge_scale(side: Side, edge: float) -> EdgeScale:
     return EdgeScale(side, start, tread, steps)
 
 
-@dataclass(frozen=True, slots=True)
-class ScaleReading:
+class ScaleReading(FrozenStruct):
     """One scale read off: the length that was printed for `asked` mm, how sure it is, and what it does to a print."""
 
     asked: float

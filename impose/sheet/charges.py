@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Hashable, Mapping, Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
@@ -21,13 +20,13 @@ from impose.sheet.money import split_by_weight
 from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.press_steps import PressTicket
 from impose.sheet.press_times import time_evening, time_steps
+from impose.values import FrozenStruct, field
 
 PARTS = ("blank", "paper", "ink", "handling", "press", "power", "spoilage")
 """The costs of a garment, in the order in which they are told."""
 
 
-@dataclass(frozen=True, slots=True)
-class SpoilageRates:
+class SpoilageRates(FrozenStruct):
     """The shares of prints and of blanks that are spoiled, None where nobody has said; `told` is where from."""
 
     prints: Fraction | None
@@ -35,8 +34,7 @@ class SpoilageRates:
     told: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class MadeCosts:
+class MadeCosts(FrozenStruct):
     """What a record says that it cost to make, in whole millionths: by transfer, and of the whole batch.
 
     None is unknown: a paper without a price, an ink without one, a record that says nothing of handling.
@@ -47,8 +45,7 @@ class MadeCosts:
     handling: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class GarmentCharge:
+class GarmentCharge(FrozenStruct):
     """One garment: its costs by part (those that are known), and the seconds at the press."""
 
     ticket: PressTicket
@@ -66,8 +63,7 @@ class GarmentCharge:
         return list(dict.fromkeys(step.transfer.id for step in self.ticket.steps))
 
 
-@dataclass(frozen=True, slots=True)
-class PriceLine:
+class PriceLine(FrozenStruct):
     """Garments of an order that have one price: alike in their prints and in what their blank costs.
 
     `unit` and `amount` are None where a cost is missing. `by_step` is the price of one from each quantity step on.
@@ -83,8 +79,7 @@ class PriceLine:
         return None if self.unit is None else self.unit * len(self.garments)
 
 
-@dataclass(frozen=True, slots=True)
-class OrderCharge:
+class OrderCharge(FrozenStruct):
     """An order: its lines; `net` is the price, `tax` what comes on it; None where they cannot be known."""
 
     key: tuple[str, int]
@@ -104,8 +99,7 @@ class OrderCharge:
         return None if self.net is None or self.tax is None else self.net + self.tax
 
 
-@dataclass(frozen=True, slots=True)
-class MissingCost:
+class MissingCost(FrozenStruct):
     """A cost that is unknown, in words, and the key of the prices that would say it; of blanks which they are."""
 
     what: str

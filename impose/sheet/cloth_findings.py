@@ -8,13 +8,13 @@ holds none; that dye can only darken (trade magazine, 2017-04); that the dye of 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from impose.errors import Finding, Severity
 from impose.orders.batch import BatchRow
 from impose.profiles.cloth import Cloth, Fibre
 from impose.profiles.placement import Face
 from impose.profiles.profiles import Profiles
+from impose.values import replace
 
 LEAST_SHARE = 65.0
 """Per cent of polyester below which a print washes out (trade pages compared, five agree)."""

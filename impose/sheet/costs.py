@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from typing import Any
 
@@ -19,13 +18,13 @@ from impose.sheet.listed_values import ListValues, list_at_once
 from impose.sheet.money import CENT, MILLIONTHS, split_by_weight, to_decimal
 from impose.sheet.transfer import Piece, Transfer, describe_ordered_garment
 from impose.type.sanitise import fold_text
+from impose.values import FrozenStruct
 
 INK_STEP = CENT // 100
 """Ink is counted to a hundredth of a cent: a small crest takes less than a cent of it."""
 
 
-@dataclass(frozen=True, slots=True)
-class PaperAndInk:
+class PaperAndInk(FrozenStruct):
     """Whole millionths of the currency unit, and ink in whole microlitres."""
 
     paper: int = 0
@@ -44,8 +43,7 @@ class PaperAndInk:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class SheetCharge:
+class SheetCharge(FrozenStruct):
     """One sheet to be paid for: its cost in whole millionths, its area, and what lies on it."""
 
     cost: int
@@ -53,16 +51,14 @@ class SheetCharge:
     transfers: tuple[Transfer, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class OneToASheet:
+class OneToASheet(FrozenStruct):
     """The same transfers one to a sheet, each on the cheapest offered paper that takes it."""
 
     sheets: int
     paper: int
 
 
-@dataclass(frozen=True, slots=True)
-class BatchCost:
+class BatchCost(FrozenStruct):
     """The cost of every transfer, in the order of the batch, and of all together."""
 
     lines: tuple[tuple[Transfer, PaperAndInk], ...]

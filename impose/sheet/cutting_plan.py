@@ -13,13 +13,13 @@ the cut really was, so roundings do not add up.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
 from impose.sheet.layout import SheetLayout
 from impose.sheet.marks import MarkStroke
 from impose.units import MM_PER_INCH, Box, show_on_ruler
+from impose.values import FrozenStruct, replace
 
 Units = Literal["mm", "in"]
 Axis = Literal["across", "down"]
@@ -34,8 +34,7 @@ _ASTRAY_MM = 0.5  # by which a knife along a rule, or a trimmer, goes astray (co
 _BESIDE_MM = 2.0  # from what lies beside bare paper to where that is cut off
 
 
-@dataclass(frozen=True, slots=True)
-class HeldPiece:
+class HeldPiece(FrozenStruct):
     """A piece in hand: where it lies on the sheet, and what lies on it: ids, each with what no cut may enter."""
 
     box: Box
@@ -47,8 +46,7 @@ class HeldPiece:
         return tuple(name for name, _ in self.cells)
 
 
-@dataclass(frozen=True, slots=True)
-class CutLine:
+class CutLine(FrozenStruct):
     """One cut: across or down the piece in hand, `distance_mm` from its top or left edge.
 
     `told` is the distance in words. `off` comes off on that side, `left` is what is left in hand. `first` says that the
@@ -77,8 +75,7 @@ class CutLine:
         return MarkStroke(x, box.y, x, box.bottom)
 
 
-@dataclass(frozen=True, slots=True)
-class CuttingPlan:
+class CuttingPlan(FrozenStruct):
     """All straight cuts of a sheet in their order, and the pieces that no straight cut parts."""
 
     cuts: tuple[CutLine, ...]

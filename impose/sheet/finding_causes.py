@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Hashable, Iterable
-from dataclasses import replace
 from pathlib import PurePosixPath
 
 from impose.errors import Finding, Severity
 from impose.orders.findings_log import format_spans
+from impose.values import replace
 
 _SAME_CAUSE = {"very-low-resolution": "low-resolution"}
 _NUMBERS = re.compile(r"[0-9]+(?:[.,][0-9]+)*")

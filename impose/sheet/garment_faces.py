@@ -9,11 +9,11 @@ its group, since nobody measured this one.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 
 from impose.profiles.garment import Garment, GarmentCatalogue, GarmentFigure
 from impose.profiles.placement import Face, PlacementOffset, PlacementRule
 from impose.units import Box
+from impose.values import FrozenStruct, replace
 
 # The shape of a collar in shares of the shoulders' width, read off flat garments (common practice, no source).
 _NECK, _FRONT_DROP, _BACK_DROP = 0.38, 0.235, 0.055
@@ -30,8 +30,7 @@ PAD_MM = 9.5  # a pad is 1/4 to 1/2 in larger than the ink all round (common pra
 DRAWN = ("hoodie", "sweatshirt", "polo", "long-sleeve", "t-shirt")
 
 
-@dataclass(frozen=True, slots=True)
-class FaceShape:
+class FaceShape(FrozenStruct):
     """One face of a garment: `kind` is the drawing it takes, `width` and `length` what it measures flat.
 
     `neck` is the collar's half width; `collar_y` its seam on the centre line. `pocket` is the pocket that a print is
@@ -50,8 +49,7 @@ class FaceShape:
     zip: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class PrintSpot:
+class PrintSpot(FrozenStruct):
     """Where a print lies: its box, how far it is turned clockwise as seen on the face, and what is known of the place.
 
     `drop` and `across` are the offsets that it was laid by; None means that the place has to be measured, unless the

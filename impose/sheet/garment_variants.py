@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import dataclass
 
 from impose.profiles.press import HeatPress, PressSetting
 from impose.sheet.margins import has_marks
 from impose.sheet.press_prints import presses_of, prints_of
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.sheet.press_times import PressTimes, time_steps
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class AlikeGarments:
+class AlikeGarments(FrozenStruct):
     """Garments with the same prints in the same places, in pressing order; `number` counts tickets from 1."""
 
     number: int
@@ -30,8 +29,7 @@ class AlikeGarments:
         return [ticket.steps[index] for ticket in self.tickets]
 
 
-@dataclass(frozen=True, slots=True)
-class PressSetup:
+class PressSetup(FrozenStruct):
     """What is pressed in one set-up of the platen with one setting: garments, prints, closings, and its time."""
 
     name: str

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from impose.errors import Finding, Severity
@@ -25,6 +24,7 @@ from impose.sheet.marks import (
 )
 from impose.sheet.transfer import Edge, Piece, Transfer, describe_ordered_garment
 from impose.type.lettering import ShapedLine, describe_unwritten
+from impose.values import FrozenStruct
 
 SIZES_MM = (2.2, 1.9, 1.65)  # em; 2.2 mm is about 6 pt, the largest whose ascenders and descenders fit 3 mm
 SMALLEST_MM = 1.3  # only for what may never be left out, on a cell with room for nothing larger
@@ -38,8 +38,7 @@ class PlacedLabel(NamedTuple):
     left_out: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class LabelFields:
+class LabelFields(FrozenStruct):
     """The text of a label. `ident`, `order` and `up` are never left out; the rest goes in the order of `spare`."""
 
     ident: str
@@ -116,8 +115,7 @@ def _report_unwritten(made: PlacedLabel, row: int) -> Iterator[Finding]:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _BandStrip:
+class _BandStrip(FrozenStruct):
     """One half of a marks band, between a corner mark and the tick: a strip that holds text."""
 
     x: float  # where reading starts, at the strip's outer top edge as the text stands

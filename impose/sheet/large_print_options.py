@@ -8,7 +8,6 @@ takes it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from impose.art.ink import PixelBox
@@ -18,12 +17,12 @@ from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, way
 from impose.sheet.money import compute_sheet_cost
 from impose.sheet.panels import split_into_panels
 from impose.units import Box, to_um_up
+from impose.values import FrozenStruct
 
 LEVELS: tuple[Level, ...] = ("full", "tight", "thin")
 
 
-@dataclass(frozen=True, slots=True)
-class PrintOption:
+class PrintOption(FrozenStruct):
     """One way to print it: on which paper, turned or not, with which margin, in how many panels, for how much.
 
     `side_mm` is the margin left and right of the upright print, `cost` whole millionths for one print on paper of its
@@ -50,8 +49,7 @@ class LargestSize(NamedTuple):
     told: str
 
 
-@dataclass(frozen=True, slots=True)
-class LargePrint:
+class LargePrint(FrozenStruct):
     """A print that some offered paper does not take with its full margin, and what can be done about it.
 
     Its size is that ordered; `most` is the largest size that can be ordered of each paper which does not take it whole.

@@ -7,7 +7,6 @@ in them: the page writer corrects for it, so what stands here is what a ruler sh
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import groupby
 from typing import Literal
@@ -23,12 +22,12 @@ from impose.sheet.money import compute_sheet_cost
 from impose.sheet.piece import Piece, Transfer
 from impose.sheet.slug_and_rulers import WastePaper
 from impose.units import Box, format_length
+from impose.values import FrozenStruct, field, replace
 
 Point = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedTransfer:
+class PlacedTransfer(FrozenStruct):
     """A transfer on its sheet: the cell's top left corner, and whether it is turned 90 degrees clockwise."""
 
     transfer: Transfer
@@ -98,8 +97,7 @@ class PlacedTransfer:
         return MarkShape(tuple([at(x, y) for x, y in shape.points]))
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedSwatch:
+class PlacedSwatch(FrozenStruct):
     """A part of the picture of `piece`, to be tried on scrap: its ink, its label and the place that both take."""
 
     name: str
@@ -115,8 +113,7 @@ class PlacedSwatch:
         return 0
 
 
-@dataclass(frozen=True, slots=True)
-class SheetLayout:
+class SheetLayout(FrozenStruct):
     """One sheet with everything that is drawn on it. `number` counts over the whole batch, from 1."""
 
     number: int
@@ -153,8 +150,7 @@ def _keep_as_is(sheet: SheetLayout) -> SheetLayout:
     return sheet
 
 
-@dataclass(frozen=True, slots=True)
-class BatchLayout:
+class BatchLayout(FrozenStruct):
     """All sheets of a batch, and what was worth saying while they were drawn.
 
     With `part_sheets` they are written in files of so many, and hold no strokes, labels and slugs: see `drawn`.
@@ -165,7 +161,7 @@ class BatchLayout:
     sheets: tuple[SheetLayout, ...]
     findings: tuple[Finding, ...]
     part_sheets: int | None = None
-    redraw: Callable[[SheetLayout], SheetLayout] = field(default=_keep_as_is, repr=False, compare=False)
+    redraw: Callable[[SheetLayout], SheetLayout] = field(default=_keep_as_is)
 
     def draw_sheets(self, sheets: Iterable[SheetLayout]) -> list[SheetLayout]:
         """Sheets of this layout with everything that is drawn on them; large layouts keep only what lies on them."""
@@ -187,8 +183,7 @@ def _find_run(sheet: SheetLayout) -> tuple[bool, str]:
     return sheet.first, sheet.paper.name
 
 
-@dataclass(frozen=True, slots=True)
-class SlugFacts:
+class SlugFacts(FrozenStruct):
     """What the slug says beside the sheet's own number.
 
     `blocked`, by paper name, is where a sheet that is printed a second time carries ink already.

@@ -11,19 +11,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
 from impose.profiles.placement import MARKS_MM, TIGHT, TearMargin, make_thin_side, split_tear
 from impose.profiles.profiles import Paper, Printer
 from impose.units import Box, to_um_down, to_um_up
+from impose.values import FrozenStruct
 
 Level = Literal["full", "tight", "thin"]
 
 
-@dataclass(frozen=True, slots=True)
-class TearMargins:
+class TearMargins(FrozenStruct):
     """The tear margin of the four sides of one transfer."""
 
     top: TearMargin
@@ -62,8 +61,7 @@ def has_marks(side: TearMargin) -> bool:
     return side.band_mm >= MARKS_MM - 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class PrintArea:
+class PrintArea(FrozenStruct):
     """Where a printer can put ink on a paper, in millimetres of real paper from its top left corner.
 
     For a roll `box.h` and `edges` are those of the longest piece. Of a shorter one less is lost at the end where the
@@ -124,8 +122,7 @@ def print_area(paper: Paper, printer: Printer) -> PrintArea:
     return PrintArea(paper, box, edges, printer.bottom_mm, printer.scale_y)
 
 
-@dataclass(frozen=True, slots=True)
-class SizeRequest:
+class SizeRequest(FrozenStruct):
     """What the margin of a transfer is chosen by: its ink size, the margin asked for, and how far it may give way.
 
     `cloth` is what the ink is larger by on paper than as worn, which is what was ordered.

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from impose.orders.garment_groups import GarmentPrints
 from impose.sheet.press_steps import PressTicket
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class PackedGarment:
+class PackedGarment(FrozenStruct):
     """So many garments that are packed alike: for whom, what, and the placements of their prints (None: not named)."""
 
     wearer: str
@@ -19,8 +18,7 @@ class PackedGarment:
     count: int = 1
 
 
-@dataclass(frozen=True, slots=True)
-class PackedOrder:
+class PackedOrder(FrozenStruct):
     """An order with its garments; `row` is that of its first print, by which an order without a name goes."""
 
     name: str

@@ -7,12 +7,12 @@ taken. Rooms are those of a usual garment of the group, as drawn, since nobody m
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import lru_cache
 
 from impose.profiles.pads import PressPad
 from impose.sheet.garment_faces import RIB, ZIP_MM, FaceShape, pouch_box
 from impose.units import Box
+from impose.values import FrozenStruct
 
 LEAST_MARGIN_MM = 6.35
 """1/4 in, the least by which a pad is larger than the ink all round (common practice, no source)."""
@@ -24,8 +24,7 @@ _HEM_MM = 22.0
 _SEAM_MM = 10.0  # an armhole's seam runs in by that much from the shoulder's tip
 
 
-@dataclass(frozen=True, slots=True)
-class PadChoice:
+class PadChoice(FrozenStruct):
     """The pad for a print: None where no pad of the shop does. `least` is the smallest that would, `room` the place's.
 
     `box` is where it lies on the face; `folded` says that a card is folded once, `cut` that it is cut to the place too.

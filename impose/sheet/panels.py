@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from impose.art.ink import PixelBox
 from impose.profiles.placement import TIGHT, split_tear
 from impose.sheet.margins import PrintArea, SizeRequest, TearMargins, fits_paper
 from impose.units import Box
+from impose.values import FrozenStruct, replace
 
 OFF_CENTRE = (0.1, 0.05, 0.0)
 """How far from the middle a seam is laid, as shares of the whole, the first that the papers take: faces and words
@@ -25,8 +25,7 @@ MOST = 4
 """Panels along one axis: more seams than that are no picture any more (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Panel:
+class Panel(FrozenStruct):
     """One panel of a print: its number as worn, from the left and the top, of how many; `press` is its turn.
 
     `box` is its place in the whole as worn, in mm from the whole's top left corner; `whole` the whole's size. `joins`
@@ -49,8 +48,7 @@ class Panel:
         return f"panel {self.number}/{self.of}"
 
 
-@dataclass(frozen=True, slots=True)
-class PanelSplit:
+class PanelSplit(FrozenStruct):
     """One panel to be made: its pixels on the canvas, what its margin is chosen by, and what it is of the whole."""
 
     ink: PixelBox

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from impose.art.prepare import PreparedPicture
@@ -11,12 +10,12 @@ from impose.orders.batch import BatchRow
 from impose.sheet.margins import Level, TearMargins
 from impose.sheet.panels import Panel
 from impose.units import MM_PER_INCH, Box
+from impose.values import FrozenStruct
 
 Edge = Literal["top", "right", "left"]
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(FrozenStruct):
     """What one row prints, any number of times: a picture at its final size with its tear margin.
 
     `crease_x_mm` and `crease_y_mm` are measured from the ink's top left corner, as printed. `cloth_x` and `cloth_y` are
@@ -71,8 +70,7 @@ class Piece:
         return Box(self.sides.left.total_mm, self.sides.top.total_mm, self.ink_w_mm, self.ink_h_mm)
 
 
-@dataclass(frozen=True, slots=True)
-class Transfer:
+class Transfer(FrozenStruct):
     """One copy of a piece: what is pressed once."""
 
     id: str

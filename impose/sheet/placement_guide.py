@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from impose.profiles.garment import Garment
 from impose.profiles.placement import PlacementOffset, PlacementRule, SizeRule
 from impose.profiles.profiles import Profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, make_face_shape
 from impose.units import Box
+from impose.values import FrozenStruct
 
 EDGE_MM = 10.0
 """What plain printers leave blank on every side, and more (common practice, no source)."""
@@ -26,8 +26,7 @@ _ABOVE_MM = 34.0  # a card's room above the edge that is laid against a seam: fo
 _SLEEVE_MM = 45.0
 
 
-@dataclass(frozen=True, slots=True)
-class PlacementGuide:
+class PlacementGuide(FrozenStruct):
     """A guide: the greatest print of a placement on a garment, in its place; `area` is what the card holds.
 
     `open_side` names what the greatest size leaves open, "height" or "width": drawn as long as the other.
@@ -48,8 +47,7 @@ class PlacementGuide:
         return {"top of print": box.y, "centre of print": box.centre[1]}.get(self.drop.measured_to, box.bottom)
 
 
-@dataclass(frozen=True, slots=True)
-class GuideTile:
+class GuideTile(FrozenStruct):
     """One page: its row and column from 0, and the part of the face on it."""
 
     row: int
@@ -57,8 +55,7 @@ class GuideTile:
     part: Box
 
 
-@dataclass(frozen=True, slots=True)
-class GuideTiles:
+class GuideTiles(FrozenStruct):
     """A guide parted over pages of `width` × `height`; `crosses` lie in the overlaps, each with its letter."""
 
     width: float

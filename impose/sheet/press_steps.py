@@ -8,7 +8,6 @@ again when a later one's platen reaches over it, and dye that is heated again tu
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
@@ -25,6 +24,7 @@ from impose.sheet.pad_choice import PadChoice, choose_pad
 from impose.sheet.press_heats import HeatJoin, count_closings, joins_of
 from impose.sheet.transfer import Piece, Transfer
 from impose.units import Box
+from impose.values import FrozenStruct, replace
 
 CopyKey = tuple[tuple[int, int], int]
 
@@ -36,8 +36,7 @@ ByCopy = Mapping[CopyKey, list[Pair]]
 _CHEST: dict[Face, str] = {"front": "chest", "left sleeve": "sleeve", "right sleeve": "sleeve"}
 
 
-@dataclass(frozen=True, slots=True)
-class PressStep:
+class PressStep(FrozenStruct):
     """One print of a garment: where it lies, how the platen takes it, and what it heats again.
 
     `pressings` is how many times the platen has to close for it. `again` are the prints, by transfer id, that the
@@ -75,8 +74,7 @@ class PressStep:
         return find_setup(self.shape.face)
 
 
-@dataclass(frozen=True, slots=True)
-class PressTicket:
+class PressTicket(FrozenStruct):
     """A garment with its prints in pressing order; `setup` names the one it is for where tickets go by set-up.
 
     `first` says that it is pressed and looked at before the rest is printed.

@@ -6,16 +6,15 @@ All of it is reckoned, nothing measured; the figures that are shipped are common
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields
 from typing import Any
 
 from impose.profiles.press import HeatPress
 from impose.sheet.press_prints import presses_of, prints_of
 from impose.sheet.press_steps import PressStep, PressTicket
+from impose.values import FrozenStruct, list_names
 
 
-@dataclass(frozen=True, slots=True)
-class PressTimes:
+class PressTimes(FrozenStruct):
     """Seconds: the light touch first, the press closed, resting, taping, turning the garment, changing the set-up."""
 
     prepress: int = 0
@@ -47,11 +46,10 @@ class PressTimes:
 
     def list_parts(self) -> dict[str, int]:
         """The seconds by what they go into."""
-        return {field.name: getattr(self, field.name) for field in fields(self)}
+        return {name: getattr(self, name) for name in list_names(self)}
 
 
-@dataclass(frozen=True, slots=True)
-class PressEvening:
+class PressEvening(FrozenStruct):
     """What pressing a batch comes to, in the order that the shop sets: `by` garment or platen; `other` is its time in
     the other order.
     """

@@ -6,7 +6,6 @@ Prints are laid at their drawn sizes and offsets on the smallest garment of the 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import combinations
 
 from impose.errors import Finding
@@ -20,6 +19,7 @@ from impose.sheet.garment_faces import ZIP_MM, PrintSpot, measure_lowering
 from impose.sheet.press_steps import lay_on_garment
 from impose.sheet.transfer import Piece, describe_ordered_garment
 from impose.units import Box, format_length
+from impose.values import FrozenStruct, replace
 
 TOUCH_MM = 1.0
 """Prints that lie over each other by less are said to touch: hands are no truer (our own choice)."""
@@ -40,8 +40,7 @@ def laid_together(pieces: Sequence[Piece], profiles: Profiles) -> list[Finding]:
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class LyingPrint:
+class LyingPrint(FrozenStruct):
     """A whole print on its face of the smallest garment."""
 
     placement: PlacementRule

@@ -10,7 +10,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -25,6 +24,7 @@ from impose.sheet.panels import Panel
 from impose.sheet.row_record import row_values
 from impose.sheet.transfer import Edge
 from impose.units import Box
+from impose.values import FrozenStruct
 
 FORMAT = "impose-record/1"
 
@@ -33,8 +33,7 @@ _CODE_LETTERS = "346789BCDFGHJKMNPQRTVWX"
 CODE_LENGTH = 4
 
 
-@dataclass(frozen=True, slots=True)
-class FewestBound:
+class FewestBound(FrozenStruct):
     """What no nesting can go below: sheets (None where papers are mixed), cost in millionths, and how sure it is."""
 
     sheets: int | None

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 from impose.orders.batch import BatchRow
 from impose.orders.garment_groups import assign_garments
 from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.record_reader import PrintedTransfer, RecordContent
+from impose.values import FrozenStruct, replace
 
 
-@dataclass(frozen=True, slots=True)
-class RecordedGarment:
+class RecordedGarment(FrozenStruct):
     """One garment of a record: whose, what it is, and the ids of its transfers; of panels all of them."""
 
     order: str

@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, TypeVar, cast
 
 from impose.errors import Exit, Finding, Trouble
@@ -22,6 +21,7 @@ from impose.sheet.record_schema import find_fault
 from impose.sheet.row_record import EntryError, read_row
 from impose.sheet.transfer import Edge
 from impose.units import Box
+from impose.values import FrozenStruct
 
 _VERSION = 1
 """A record of a higher one has keys that mean something else; within one keys are only added."""
@@ -31,16 +31,14 @@ LEAST_MM = 1e-5  # nothing is printed that small; a record holds six decimals
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
-class RecordedPlace:
+class RecordedPlace(FrozenStruct):
     """Where a print was measured to as it was made, in the words of the columns of a batch; "" where it was not."""
 
     drop: str
     across: str
 
 
-@dataclass(frozen=True, slots=True)
-class PrintedTransfer:
+class PrintedTransfer(FrozenStruct):
     """One transfer of a record, upright: sizes and margins before turning, `cell` and `sheet` as it lay.
 
     `ordered` is its row, artwork and garment not yet read. Of a reprint `again` is the id it had, and why it is made
@@ -78,8 +76,7 @@ class PrintedTransfer:
         return self.ordered.row
 
 
-@dataclass(frozen=True, slots=True)
-class PrintedSheet:
+class PrintedSheet(FrozenStruct):
     """One sheet of a record: its paper by name, its size, where the printer reaches, and what else is printed on it.
 
     `marks` are slug and rulers, and whatever an earlier printing of the same sheet left; None if the record does not
@@ -95,8 +92,7 @@ class PrintedSheet:
     first: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class RecordContent:
+class RecordContent(FrozenStruct):
     """A record as values; of a reprint `origin` says which record it comes from."""
 
     code: str

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from itertools import combinations
 from typing import Literal
 
@@ -19,6 +18,7 @@ from impose.profiles.profiles import Profiles
 from impose.sheet.transfer import Piece, describe_ordered_garment
 from impose.sheet.words_over_edge import over_edge
 from impose.units import MM_PER_INCH, format_length, show_at_most, show_size
+from impose.values import replace
 
 THIN_MM = 0.5
 """Dye spreads as it turns to vapour: finer strokes break up or fade and finer gaps close."""

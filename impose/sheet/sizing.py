@@ -8,13 +8,13 @@ be worn; the printer's, in the page writer, makes the paper show what was asked 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from impose.art.prepare import PreparedPicture
 from impose.errors import Exit, Finding, Severity
 from impose.orders.batch import BatchRow
 from impose.profiles.profiles import Profiles
 from impose.units import show_size
+from impose.values import FrozenStruct
 
 LEAST_SCALE, MOST_SCALE = 0.95, 1.06
 """Corrections beyond these are slips, not cloth: a published guard for prints that have to be true to size."""
@@ -22,8 +22,7 @@ LEAST_SCALE, MOST_SCALE = 0.95, 1.06
 Size = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class PrintSize:
+class PrintSize(FrozenStruct):
     """A print's size as worn, and by how much it is larger on paper, along the artwork's own width and height."""
 
     worn_w_mm: float

@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections import OrderedDict
 from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 from impose.art.busiest_part import find_busiest_part
@@ -26,6 +25,7 @@ from impose.sheet.piece import Piece
 from impose.sheet.slug_and_rulers import WastePaper
 from impose.type.lettering import ShapedLine
 from impose.units import Box
+from impose.values import FrozenStruct, replace
 
 SIDE_MM = 25.0
 """Of a swatch, drawn picture; a picture that is less high or wide is shown whole that way (common practice, no source).
@@ -41,8 +41,7 @@ _LINE_MM = 2.2
 _CUT_MM = 0.5  # either side of a cut, by which a knife goes astray
 
 
-@dataclass(frozen=True, slots=True)
-class Swatch:
+class Swatch(FrozenStruct):
     """A piece of a picture that is to be tried, `piece` the largest print of that picture."""
 
     name: str

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from typing import Literal
 
 from impose.art.crop import crop_picture
@@ -23,6 +22,7 @@ from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, cho
 from impose.sheet.panels import Panel, split_into_panels
 from impose.sheet.piece import Edge, Piece, Transfer, describe_ordered_garment
 from impose.sheet.sizing import PrintSize, compute_sizes
+from impose.values import FrozenStruct, replace
 
 __all__ = [
     "Edge",
@@ -39,8 +39,7 @@ __all__ = [
 _UP_AS_PRINTED: dict[str, Edge] = {"upright": "top", "shoulder-down": "right", "cuff-up": "left"}
 
 
-@dataclass(frozen=True, slots=True)
-class SizingRules:
+class SizingRules(FrozenStruct):
     """What sizes and margins are decided by, beside the row itself."""
 
     profiles: Profiles
@@ -88,8 +87,7 @@ def request_sizes(
     return [_request_size(row, size, sizing) for row, size in zip(rows, sizes, strict=True)]
 
 
-@dataclass(frozen=True, slots=True)
-class _PrintRequest:
+class _PrintRequest(FrozenStruct):
     """What has to be made of a row: the whole print, or one of its panels."""
 
     row: BatchRow

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from impose.art.faults.inspect import PictureFacts
 from impose.art.faults.thin import ThinPart, find_thin_parts
@@ -22,6 +21,7 @@ from impose.type import outlines
 from impose.type.lettering import GlyphRun, ShapedLine, TextShaper
 from impose.type.shaping import INVISIBLE
 from impose.type.shaping import Contour as Curves
+from impose.values import FrozenStruct, replace
 
 UNITS = 1_000_000
 """Units of a drawing of words in one em: a third of a micrometre where capitals are 200 mm high."""
@@ -43,8 +43,7 @@ class NoOutline(ValueError):
         super().__init__(f"no outline for {text}")
 
 
-@dataclass(frozen=True, slots=True)
-class WordSize:
+class WordSize(FrozenStruct):
     """The room for the words: greatest ink width and height in mm, None where there is no limit.
 
     With `fill` they are made as large as that; else the letters have the style's height, and the room only limits it.
@@ -55,8 +54,7 @@ class WordSize:
     fill: bool
 
 
-@dataclass(frozen=True, slots=True)
-class FittedWords:
+class FittedWords(FrozenStruct):
     """How large words come out, in mm: their ink, and their letters, measured as the style's height is."""
 
     width_mm: float

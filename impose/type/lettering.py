@@ -14,13 +14,13 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple, Protocol
 
 from impose.type import bidi
 from impose.type.sanitise import clean_text, format_code_points
 from impose.type.shaping import INVISIBLE, FontFace, ShapedGlyph, find_script, split_clusters
+from impose.values import FrozenStruct
 
 __all__ = [
     "FontSource",
@@ -63,8 +63,7 @@ class FontSource(Protocol):
         """The OpenType font file of a face named by this source."""
 
 
-@dataclass(frozen=True, slots=True)
-class GlyphRun:
+class GlyphRun(FrozenStruct):
     """Glyphs of one face, left to right. `text` is what they say, in reading order."""
 
     face: str
@@ -73,8 +72,7 @@ class GlyphRun:
     right_to_left: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class ShapedLine:
+class ShapedLine(FrozenStruct):
     """One line of shaped text, from left to right; lengths in em.
 
     `ascent` and `descent` hold all its ink, and are never less than what the primary face's own letters

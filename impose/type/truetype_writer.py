@@ -8,15 +8,15 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from impose.values import FrozenStruct
 
 Points = Sequence[tuple[int, int]]
 
 _MAGIC = 0x5F0F3CF5
 
 
-@dataclass(frozen=True, slots=True)
-class GlyphOutline:
+class GlyphOutline(FrozenStruct):
     """One glyph: its advance, and its closed contours of straight lines, y up, outer ones clockwise."""
 
     advance: int

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +20,7 @@ from impose.art.output_profile import INTENTS, OutputProfile, check_output_profi
 from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.art.prepare_many import prepare_pictures
 from impose.errors import Exit, Severity, Trouble
+from impose.values import replace
 
 NEEDS_LCMS = pytest.mark.skipif(lcms.library() is None, reason="no liblcms2 on this machine")
 SRGB = make_rgb_profile("sRGB", SRGB_CURVE)

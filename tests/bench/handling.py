@@ -13,7 +13,6 @@ from __future__ import annotations
 import tempfile
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +22,7 @@ from impose.nest import Nesting, Rectangle, Stock, count_visits, nest, sum_handl
 from impose.run import handling_choice
 from impose.run.options import Options
 from impose.run.plan import plan
+from impose.values import replace
 
 EXAMPLE = evenings.HOUSE / "examples" / "lantern-night" / "orders.csv"
 Asked = tuple[Sequence[Rectangle], Sequence[Stock], int]

@@ -11,12 +11,12 @@ from __future__ import annotations
 
 import sys
 import time
-from dataclasses import replace
 from pathlib import Path
 
 import instances
 
 from impose.nest import Nesting, Rectangle, Stock, budget, nest
+from impose.values import replace
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 

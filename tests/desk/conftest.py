@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +20,7 @@ from impose.errors import Exit, Trouble
 from impose.ledger.drops import DropLedger
 from impose.ledger.store import open_ledger
 from impose.remedies import word_remedies
+from impose.values import replace
 
 
 class Bed:

@@ -7,13 +7,13 @@ import json
 import struct
 import zlib
 from collections import deque
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from impose.desk.environment import DeskEnvironment
 from impose.desk.scan import scan_inbox
 from impose.desk.worker_jobs import FailedJob, MadeDelivery, MakeJob, answer_request
+from impose.values import replace
 
 
 def png(number: int, side: int = 24, mark: bytes = b"", white: bool = False) -> bytes:

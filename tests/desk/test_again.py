@@ -6,7 +6,6 @@ import gc
 import hashlib
 import json
 import shutil
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +17,7 @@ from impose.ledger import stock
 from impose.run import Options
 from impose.run.paper_stock import PaperStock
 from impose.type.lettering import TextShaper
+from impose.values import replace
 
 pytestmark = pytest.mark.usefixtures("sheets_alone")
 

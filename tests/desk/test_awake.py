@@ -11,7 +11,6 @@ import tempfile
 import time
 import tracemalloc
 import zlib
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -25,6 +24,7 @@ from impose.desk.file_integrity import LARGEST, find_png_fault, hash_file
 from impose.desk.time_slices import STEP_S, finish_steps
 from impose.errors import Trouble
 from impose.files import open_scratch_folder, sweep_parts, write_new_file, write_new_folder
+from impose.values import replace
 
 MB = 1 << 20
 

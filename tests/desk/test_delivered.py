@@ -8,7 +8,6 @@ import shlex
 import stat
 import sys
 import time
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +17,7 @@ from impose.desk.batch import find_full_enough
 from impose.desk.monitor import leave_request, read_status
 from impose.errors import Exit, Trouble
 from impose.ledger import stock
+from impose.values import replace
 
 
 def status(bed, ledger=None):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 from desk.fake import png
@@ -12,6 +11,7 @@ from impose.errors import Finding, Severity
 from impose.orders.batch import RowDefaults
 from impose.run import Options
 from impose.run.load_batch import load_profiles_in_force
+from impose.values import replace
 
 LIST = "order,art,width\nA,owl.png,80mm\nB,fox.png,60mm\n"
 TWICE = LIST + "A,owl.png,80mm\n"

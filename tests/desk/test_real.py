@@ -9,7 +9,6 @@ import re
 import signal
 import subprocess
 import sys
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -19,6 +18,7 @@ from conftest import draw
 from desk.fake import make_inline
 from impose.desk.worker import ProcessWorkerClient
 from impose.run import Options
+from impose.values import replace
 from waiting import LONGEST_S, wait_until
 
 ROOT = Path(__file__).parents[2]

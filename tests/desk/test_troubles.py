@@ -9,7 +9,6 @@ import signal
 import subprocess
 import sys
 import time
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -24,6 +23,7 @@ from impose.desk.new_desk import make_desk
 from impose.errors import Exit, Trouble
 from impose.ledger.store import open_ledger
 from impose.profiles.profiles import load_profiles
+from impose.values import replace
 from waiting import wait_until
 
 

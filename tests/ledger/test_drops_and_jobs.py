@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,6 +12,7 @@ from impose.ledger.drops import DropLedger
 from impose.ledger.made_records import MADE_RECORDS, MadeAgain, MadePrint, MadeRecord, NewBlank
 from impose.ledger.print_jobs import NEVER_SENT, PRINT_JOBS, KnownPrinter, PrinterJob, PrintLedger, printed_sheets
 from impose.ledger.store import open_ledger
+from impose.values import replace
 
 
 @pytest.fixture

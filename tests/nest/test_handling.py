@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import pytest
 
@@ -11,6 +10,7 @@ from impose.nest import Rectangle, Stock, nest
 from impose.nest.handling import add_handling, count_changes, drop_handling
 from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, PlacedSpot
 from impose.nest.prove import UnsoundNesting, prove_nesting
+from impose.values import replace
 
 MM = 1000
 CENT = 10_000

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 from concurrent.futures import BrokenExecutor, ThreadPoolExecutor
-from dataclasses import replace
 
 import pytest
 import rectpack
@@ -13,6 +12,7 @@ from impose.nest import Rectangle, Stock, nest
 from impose.nest.finish import find_offcut
 from impose.nest.instance import PlacedSpot
 from impose.nest.prove import UnsoundNesting, prove_nesting
+from impose.values import replace
 
 MM = 1000
 A4 = Stock("a4", 206 * MM, 282 * MM, cost=450_000)

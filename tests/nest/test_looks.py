@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import random
 import sys
-from dataclasses import replace
 from itertools import product
 
 import pytest
 
 from impose.nest import Rectangle, Stock, budget, compiled, mix, nest
 from impose.nest.row_lengths import find_reachable_length
+from impose.values import replace
 
 MM = 1000
 A4 = Stock("a4", 204 * MM, 280 * MM, 400_000)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -13,6 +12,7 @@ from impose.nest import NestedSheet, Nesting, Placement, Rectangle, Stock, nest
 from impose.nest.bounds import bound_cost, bound_sheets
 from impose.nest.instance import make_instance
 from impose.nest.prove import UnsoundNesting, prove_nesting
+from impose.values import replace
 
 MM = 1000
 A4 = Stock("iso_a4_210x297mm", 208 * MM, 284 * MM, cost=450_000)

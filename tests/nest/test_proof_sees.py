@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from impose.nest import NestedSheet, Nesting, Placement, Rectangle, Stock
 from impose.nest.prove import UnsoundNesting, prove_nesting
+from impose.values import replace
 
 SHEET = Stock("sheet", 100, 100, cost=7)
 UPRIGHT = Rectangle("upright", 30, 60, may_turn=False)

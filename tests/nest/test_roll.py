@@ -8,7 +8,6 @@ here (as restated in the literature, from memory), the cuts are our own.
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import pytest
 
@@ -16,6 +15,7 @@ from impose.nest import Rectangle, Stock, nest
 from impose.nest.budget import SearchBudget
 from impose.nest.instance import PieceSize
 from impose.nest.roll_beam import TASTES, RollBeam, raise_outline
+from impose.values import replace
 
 MM = 1000
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import pytest
 
 from impose.nest import Rectangle, Stock, nest
 from impose.nest.prove import prove_nesting
+from impose.values import replace
 
 MM = 1000
 A4 = Stock("a4", 204 * MM, 280 * MM, 400_000)

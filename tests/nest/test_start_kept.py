@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from impose.nest import Rectangle, Stock, nest
+from impose.values import replace
 
 PAPER = Stock("sheet", 100, 200, cost=1)
 PIECES = [Rectangle("a", 60, 90), Rectangle("b", 60, 100), Rectangle("c", 30, 30)]

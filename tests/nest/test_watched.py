@@ -5,12 +5,12 @@ from __future__ import annotations
 import importlib
 import random
 import time
-from dataclasses import replace
 
 import pytest
 
 from impose.nest import Rectangle, Stock, budget, nest
 from impose.nest.prove import prove_nesting
+from impose.values import replace
 
 MM = 1000
 ROOM_S = 0.4

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,6 +13,7 @@ from impose.errors import Severity
 from impose.page.drawings import crop_png
 from impose.page.finding_values import leave_rows_out
 from impose.run.finding_mends import list_mends
+from impose.values import replace
 
 HAZE, INK = 12, 255
 

@@ -4,7 +4,6 @@ presser measures from what, and by what has to be seen.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -18,6 +17,7 @@ from impose.profiles.placement import NAMED_TEARS, PlacementOffset, TearMargin
 from impose.profiles.profiles import load_profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot
 from impose.units import Box
+from impose.values import replace
 from pages.remembered import Remembered
 
 PROFILES = load_profiles(files.find_shipped_profiles())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -16,6 +15,7 @@ from impose.pages.tickets.views import SCALES
 from impose.profiles.profiles import load_profiles
 from impose.sheet.press_times import PressEvening, PressTimes
 from impose.units import Box
+from impose.values import replace
 from pages.remembered import Remembered
 
 PRESS = load_profiles(files.find_shipped_profiles()).find_press("16x20")

@@ -5,7 +5,6 @@ Each case changes one thing of a print and tells what has to be said of it: by t
 
 from __future__ import annotations
 
-from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -18,6 +17,7 @@ from impose.profiles.press import PressSetting
 from impose.profiles.profiles import load_profiles
 from impose.sheet.garment_faces import FaceShape, PrintSpot
 from impose.units import Box
+from impose.values import replace
 
 PROFILES = load_profiles(files.find_shipped_profiles())
 PRESS = PROFILES.find_press("16x20")

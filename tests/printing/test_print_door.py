@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -19,6 +18,7 @@ from impose.run.print_door import (
     list_printers,
     send_sheets,
 )
+from impose.values import replace
 from printing.made_up import A4, MadeUpPrinter, size
 
 pytestmark = pytest.mark.usefixtures("loopback")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
@@ -15,6 +14,7 @@ from impose.profiles.word_styles import says_letters
 from impose.run import again_artwork, again_folder
 from impose.run.again_words import OldNames, replace_words
 from impose.run.options import Options
+from impose.values import replace
 from sheet.test_ordered import BLANK
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 
 import pytest
 from PIL import Image, ImageDraw
@@ -16,6 +15,7 @@ from impose.run import Options, check, plan, produce
 from impose.run.record_file import read_record
 from impose.run.reprint import plan_reprint
 from impose.run.selection import ReprintRequest
+from impose.values import replace
 
 CLEAN = {"owl.png": ("ellipse", 900, 900)}
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import random
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
@@ -22,6 +21,7 @@ from impose.run.first_questions import _press_changes, _printer_changes
 from impose.run.paper_amounts import format_paper_amount, is_roll_name
 from impose.run.severity_policy import agreed_stops, judge_findings, remove_stopped_orders, weigh_findings
 from impose.units import Box
+from impose.values import replace
 
 PROFILES = load_profiles(files.find_shipped_profiles())
 ROW = BatchRow(2, "A", "Ada", "owl.png", Path("owl.png"), "left-chest",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ from impose.run import output_profile_choice
 from impose.run.agreed_answers import FORMAT, agreed_file, read_agreed
 from impose.run.output_profile_choice import choose_output_profile
 from impose.run.selection import read_ticked
+from impose.values import replace
 
 PROFILES = load_profiles(files.find_shipped_profiles())
 

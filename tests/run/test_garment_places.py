@@ -45,7 +45,7 @@ def make_rule(width_mm: float | None, height_mm: float | None) -> Any:
 
 
 _KNOWN = PROFILES.placements["left-chest"].sizes["adult"]
-BASE = {name: getattr(_KNOWN, name) for name in _KNOWN.__dataclass_fields__}
+BASE = {name: getattr(_KNOWN, name) for name in _KNOWN.__struct_fields__}
 
 
 @pytest.mark.parametrize(

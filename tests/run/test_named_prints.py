@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from impose.errors import Exit, Trouble
 from impose.run import Options, plan, produce
 from impose.run.selection import ReprintRequest, select_garments, select_transfers
 from impose.sheet.record_reader import RecordContent, read_record_content
+from impose.values import replace
 
 ROWS = """order,wearer,words,font,placement,garment,copies,width
 Ferry,Ada,A,block,left-chest,tee M,1,30 mm

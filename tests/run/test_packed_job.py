@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pickle
-from dataclasses import replace
 
 import pytest
 from PIL import Image
 
 from impose.run import Options, packed_job, plan
 from impose.run.packed_job import pack_layout, unpack_layout
+from impose.values import replace
 
 
 @pytest.fixture(scope="module")

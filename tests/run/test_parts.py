@@ -6,7 +6,6 @@ import hashlib
 import importlib
 import json
 import re
-from dataclasses import replace
 from pathlib import Path
 
 import pikepdf
@@ -19,6 +18,7 @@ from impose.run.record_file import read_record
 from impose.run.reprint import plan_reprint
 from impose.run.selection import ReprintRequest
 from impose.sheet.record import make_batch_code
+from impose.values import replace
 from papercheck import faults
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
@@ -16,6 +15,7 @@ from impose.printing.batch_printer import RunState, Standing, number_words
 from impose.run import print_sheets
 from impose.run.print_session import LOST_S, POLL_S, STILL_S, Person, PrintWish, RunFollower
 from impose.run.print_sheets import ask_nozzles, settle_left, take_back_runs
+from impose.values import replace
 
 WAITING, PRINTED = RunState(Standing.WAITING, "printing", sent=True), RunState(Standing.PRINTED, "printed", sent=True)
 

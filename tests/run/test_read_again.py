@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -20,6 +19,7 @@ from impose.run.load_batch import load_profiles_in_force, read_sources
 from impose.run.made_work import _is_fresh
 from impose.run.paper_stock import ReturnedSheets, returned_by_delivery
 from impose.run.reprint import restore_options
+from impose.values import replace
 
 PAPER = "iso_a4_210x297mm"
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -31,6 +30,7 @@ from impose.sheet.costs import (
 from impose.sheet.margins import TearMargins
 from impose.sheet.money import CENT, MILLIONTHS, split_by_weight, to_decimal, to_millionths
 from impose.sheet.transfer import Piece, number_transfers
+from impose.values import replace
 
 PRINTER = Printer("p", 3, 3, 3, 3, ink_ml_per_m2=Decimal(12), ink_cost=Decimal("0.09"))
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from impose import files
@@ -11,6 +9,7 @@ from impose.errors import Finding, Severity
 from impose.orders.batch import BatchRow
 from impose.profiles.profiles import load_profiles
 from impose.sheet.cloth_findings import cloth_findings
+from impose.values import replace
 from sheet.test_job_label import make_piece
 
 PROFILES = load_profiles(files.find_shipped_profiles())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,6 +16,7 @@ from impose.sheet.label import SIZES_MM, SMALLEST_MM, LabelFields, PlacedLabel, 
 from impose.sheet.margins import TearMargins
 from impose.sheet.transfer import Piece, Transfer
 from impose.type.lettering import TextShaper
+from impose.values import replace
 from sheet.test_bill import picture
 
 SHAPER = TextShaper(ShippedFonts())

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -35,6 +34,7 @@ from impose.sheet.marks import list_strokes
 from impose.sheet.piece import Piece
 from impose.sheet.transfer import SizingRules, make_pieces
 from impose.units import parse_length
+from impose.values import replace
 
 INCH = 25.4
 

@@ -6,7 +6,6 @@ A face is symmetrical about its centre line and a turn is a turn, whatever is la
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
@@ -27,6 +26,7 @@ from impose.sheet.placement_guide import make_guide
 from impose.sheet.press_steps import _panel_box, find_crease
 from impose.sheet.words_over_edge import over_edge
 from impose.units import Box
+from impose.values import replace
 
 PROFILES = load_profiles(files.find_shipped_profiles())
 INCH = 25.4

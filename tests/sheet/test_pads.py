@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from impose import files
@@ -12,6 +10,7 @@ from impose.sheet.garment_faces import locate_print, make_face_shape
 from impose.sheet.heat_shields import PressedPrint, find_shields
 from impose.sheet.pad_choice import PadChoice, choose_pad, sleeve_half_width
 from impose.units import Box
+from impose.values import replace
 
 INCH = 25.4
 PROFILES = load_profiles(files.find_shipped_profiles())

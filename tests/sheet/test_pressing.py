@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,6 +9,7 @@ import pytest
 from conftest import draw
 from impose.run import Options, plan
 from impose.sheet.press_steps import PressTicket, find_crease, make_tickets
+from impose.values import replace
 
 INCH = 25.4
 HEADING = "order,wearer,art,placement,garment,width,centre"

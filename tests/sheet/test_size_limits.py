@@ -6,7 +6,6 @@ practice, no source).
 
 from __future__ import annotations
 
-from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -21,6 +20,7 @@ from impose.sheet.margins import TearMargins
 from impose.sheet.packing import list_packed_orders
 from impose.sheet.size_findings import find_size_findings, place_findings, place_on_print
 from impose.units import Box
+from impose.values import replace
 from sheet.test_bill import picture
 from sheet.test_job_label import make_piece
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -12,6 +11,7 @@ import pytest
 from impose.sheet import swatches
 from impose.sheet.swatches import Swatch, list_swatches
 from impose.units import Box
+from impose.values import replace
 from sheet.test_bill import picture
 from sheet.test_job_label import make_piece
 

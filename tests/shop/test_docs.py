@@ -108,12 +108,11 @@ def test_every_key_of_the_shipped_files_is_in_the_examples(shipped: Path, kind: 
 
 
 def test_every_setting_is_told_in_one_table():
-    from dataclasses import fields
-
     from impose.cli import cli
     from impose.profiles.settings import BY_OPTION, INHERITED, Settings
+    from impose.values import list_names
 
-    assert [field.name for field in fields(Settings)][:-1] == list(RULES)
+    assert list(list_names(Settings))[:-1] == list(RULES)
     offered = {parameter.name for parameter in cli.commands["sheets"].params}
     assert set(BY_OPTION) <= offered
     # A record keeps the papers by their full names, so they are no setting of it.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from each_case import try_each
 from impose.errors import Exit, Trouble
 from impose.profiles.paper import PaperNameError, compute_iso_size, make_custom_name, parse_media_name
 from impose.profiles.profiles import Profiles
+from impose.values import replace
 
 SHARED = Path(__file__).parent.parent.parent / "shared"
 

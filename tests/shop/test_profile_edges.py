@@ -5,7 +5,6 @@ A figure is taken at both ends of what the reference says, or the fault that it 
 
 from __future__ import annotations
 
-import dataclasses
 import itertools
 from decimal import Decimal
 from pathlib import Path
@@ -16,6 +15,7 @@ import pytest
 from impose.errors import Exit, Trouble
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.profiles.settings import Settings
+from impose.values import replace
 
 
 class Edges(NamedTuple):
@@ -246,7 +246,7 @@ def test_what_a_press_and_a_style_leave_out(shipped: Path, own: Path) -> None:
 
 def test_what_every_value_is_told_as(profiles: Profiles) -> None:
     """In words of the reference: yes and no, lengths with their unit, lists with commas."""
-    settings: Settings = dataclasses.replace(profiles.settings, keep_upright=True)
+    settings: Settings = replace(profiles.settings, keep_upright=True)
     shown = {name: value for name, value, _ in settings.list_shown()}
     assert (shown["keep_upright"], shown["straight_cuts"]) == ("yes", "no")
     assert shown["panel_overlap"].startswith("3 mm")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +17,7 @@ from impose.orders.name_checks import check_names, report_expansions
 from impose.profiles.garment import Garment
 from impose.profiles.sentence_forms import LONGEST, Part, find_sentence_fault, list_names, split_sentence
 from impose.profiles.toml_limits import parse_toml
+from impose.values import replace
 
 
 @pytest.mark.parametrize(

@@ -6,11 +6,11 @@ All measures are our own choice where no source is named. What a pixel prints ov
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.faults.regions import find_regions
 from impose.art.faults.survey import PixelSurvey
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -32,8 +32,7 @@ WHITE_SHARE = 0.01  # of the canvas, drawn white on purpose
 ENCLOSED_SHARE = 0.03  # of the canvas, each white region shut in by ink, where white is also the ground
 
 
-@dataclass(frozen=True)
-class FaintArea:
+class FaintArea(FrozenStruct):
     """What was found: the `box` in pixels of the picture, its `share` of the canvas, and from which level to which."""
 
     box: tuple[int, int, int, int]

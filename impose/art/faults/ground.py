@@ -8,12 +8,12 @@ few pixels, where colours that ran into the ground are freed of it. (All measure
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame, split_into_bands
 from impose.art.faults.regions import find_regions
 from impose.art.ink import composite_over_white
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -47,8 +47,7 @@ _RINGING = 16  # pixels beside an edge that a JPEG's blocks unsettle: twice 8 wh
 _UNSETTLED = 12  # levels that they do at everyday quality
 
 
-@dataclass(frozen=True)
-class Ground:
+class Ground(FrozenStruct):
     """A ground: the surface's `levels` for each channel, its `rough`ness, and the `share` of the canvas it takes.
 
     `low` and `high` are the surface's least and highest level; `inside` the share of it that lies within the outline of

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
 
 from impose.art.decode import DecodedFrame
 from impose.art.faults import thumbnails as views
@@ -18,6 +17,7 @@ from impose.art.png import PngFile
 from impose.art.specks import PATTERN
 from impose.errors import Finding, Severity
 from impose.remedies import Remedy
+from impose.values import FrozenStruct, field, replace
 
 MOST_INSIDE = 12
 """Specks inside; more are taken for a pattern, as outside."""
@@ -26,8 +26,7 @@ LEAST_SIDE = 48
 """Pixels; of less there is no saying what is ground and what is drawn."""
 
 
-@dataclass(frozen=True, slots=True)
-class PictureFacts:
+class PictureFacts(FrozenStruct):
     """What of a picture matters once its size is known: thin strokes and gaps, and sides that are straight and dark."""
 
     strokes: tuple[ThinPart, ...] = ()
@@ -35,8 +34,7 @@ class PictureFacts:
     straight: tuple[Side, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class InspectionOptions:
+class InspectionOptions(FrozenStruct):
     """How to look at a picture, and what to mend: see `impose.art.prepare.PreparationOptions`."""
 
     tint: float
@@ -46,8 +44,7 @@ class InspectionOptions:
     ground: bool = False
 
 
-@dataclass(frozen=True)
-class Inspection:
+class Inspection(FrozenStruct):
     """A picture after mending, with its ink (None if it has none), its facts and its findings."""
 
     frame: DecodedFrame

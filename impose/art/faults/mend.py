@@ -5,7 +5,6 @@ Nothing here runs unless it was asked for; what was done is said in a finding wi
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame, split_into_bands
@@ -13,6 +12,7 @@ from impose.art.faults.areas import FAINT, FaintArea
 from impose.art.faults.regions import ConnectedRegions, find_regions
 from impose.art.ink import PixelBox, composite_over_white, levels_of_tint
 from impose.art.specks import BLOCK, SMALL_MOST_PX, speck_limits
+from impose.values import replace
 
 if TYPE_CHECKING:
     import numpy as np

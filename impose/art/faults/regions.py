@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -11,8 +12,7 @@ if TYPE_CHECKING:
     Array = np.ndarray[Any, np.dtype[Any]]
 
 
-@dataclass(frozen=True)
-class ConnectedRegions:
+class ConnectedRegions(FrozenStruct):
     """Regions of a mask in the order of their first pixel: `area` in pixels, `box` left, top, right, bottom.
 
     Pixels that touch by a side belong together. `runs` holds for each run of set pixels its region, row, first and

@@ -11,10 +11,10 @@ passed over. The measures are our own choice; no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from impose.art.pixel_loops import TILE, WIDEST, count_with_loops, load_pixel_loops
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     import numpy as np
@@ -26,8 +26,7 @@ RUNS, LEAST_RUNS, MOST_RUNS = 3, 12, 40  # in a tile: three for each pixel of wi
 UNCLEAR = 0.12  # share of a tile between ink and white beyond which it holds a photograph or a glow, not strokes
 
 
-@dataclass(frozen=True, slots=True)
-class ThinPart:
+class ThinPart(FrozenStruct):
     """So many pixels of `length` are no wider than `width` pixels, most of them in the tile `box`."""
 
     width: int

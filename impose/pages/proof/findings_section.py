@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 from impose.errors import Finding, Severity, quote_text
@@ -15,6 +14,7 @@ from impose.pages.proof.proof_model import WORDS, Proof, link_transfers
 from impose.pages.proof.sheet_drawing import draw_spot
 from impose.sheet.layout import PlacedTransfer
 from impose.units import Box, format_length
+from impose.values import FrozenStruct
 
 Numbered = tuple[int, GroupedFinding]
 
@@ -26,8 +26,7 @@ ROWS_MOST = 60
 """Rows, or runs of them, that are listed of one finding; the record has them all."""
 
 
-@dataclass(frozen=True, slots=True)
-class RowPlaces:
+class RowPlaces(FrozenStruct):
     """Of each row, and of each row of its kit, the ids of its transfers and the first of them as it lies."""
 
     ids: Mapping[tuple[int, int], list[str]]

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from impose.art.colour_proof import make_soft_proof
@@ -35,7 +34,6 @@ if TYPE_CHECKING:
 _BAND_BYTES = 4 << 20
 
 
-@dataclass(frozen=True, slots=True)
 class SmallPicture(SmallFile):
     """A small picture as a file for a page."""
 

@@ -7,7 +7,6 @@ drawn once, with a row for each garment. Sizes are those worn: the cloth's allow
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 from impose.orders.batch import BatchRow
 from impose.orders.garment_groups import GarmentPrints
@@ -19,6 +18,7 @@ from impose.sheet.piece import Piece
 from impose.sheet.press_steps import PressStep, PressTicket, make_tickets
 from impose.sheet.record import make_batch_code
 from impose.sheet.transfer import describe_ordered_garment
+from impose.values import FrozenStruct, replace
 
 Size = tuple[float, float]
 
@@ -39,8 +39,7 @@ def order_code(looks: Sequence[GarmentLook]) -> str:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class ProofPrint:
+class ProofPrint(FrozenStruct):
     """One print of a garment: the steps it is pressed in, one or a panel each; `size` is as worn, in mm."""
 
     steps: tuple[PressStep, ...]
@@ -67,8 +66,7 @@ class ProofPrint:
         return tuple(picture_key(step.transfer.piece.picture) for step in self.steps)
 
 
-@dataclass(frozen=True, slots=True)
-class ProofGarment:
+class ProofGarment(FrozenStruct):
     """Garments that are alike in everything: for whom, what they are, what they carry, how many."""
 
     worn: GarmentPrints
@@ -92,8 +90,7 @@ class ProofGarment:
         return texts.fill_sentence("approval", "several", count=self.count, garment=self.words)
 
 
-@dataclass(frozen=True, slots=True)
-class GarmentLook:
+class GarmentLook(FrozenStruct):
     """Garments with the same pictures at the same places; the first stands for all in the drawing."""
 
     garments: tuple[ProofGarment, ...]

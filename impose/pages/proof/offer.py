@@ -6,15 +6,14 @@ The pages that write it know nothing else, so that nothing else can be told by t
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import reduce
 
 from impose.pages.proof.garment_looks import GarmentLook
 from impose.profiles.customer_texts import CustomerTexts
+from impose.values import FrozenStruct
 
 
-@dataclass(frozen=True, slots=True)
-class OfferLine:
+class OfferLine(FrozenStruct):
     """Garments of one price: how many of what, the price of one and of all, and what one costs from how many on."""
 
     look: int
@@ -25,8 +24,7 @@ class OfferLine:
     steps: tuple[tuple[int, str], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Offer:
+class Offer(FrozenStruct):
     """An offer of one order; amounts are texts, without the currency. `looks` are drawn, numbered from 1.
 
     `places` are, by look, where its prints go, in the customer's words. `less` and `tax_rate` are in per cent, empty

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
@@ -13,13 +12,13 @@ from impose.sheet.finding_causes import by_cause
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.transfer import Piece, describe_ordered_garment
 from impose.type.sanitise import clean_text
+from impose.values import FrozenStruct, field
 
 HUES = 8
 """Orders are told apart by as many colours, and beyond that by name: colour is never the only sign."""
 
 
-@dataclass(frozen=True, slots=True)
-class RowLot:
+class RowLot(FrozenStruct):
     """The transfers of one row: the same artwork at the same size, so many times, with their sheets and costs."""
 
     piece: Piece
@@ -48,8 +47,7 @@ class RowLot:
         return sum(self.inks, Decimal(0))
 
 
-@dataclass(frozen=True, slots=True)
-class OrderLots:
+class OrderLots(FrozenStruct):
     """One customer's lots. `number` counts orders from 1; `name` is the order as written, maybe empty."""
 
     number: int
@@ -119,8 +117,7 @@ def describe_print(row: BatchRow) -> str:
     return f"{place}, {garment}" if place else garment
 
 
-@dataclass(frozen=True, slots=True)
-class GroupedFinding:
+class GroupedFinding(FrozenStruct):
     """Findings that say the same, once, with every place they are said of."""
 
     first: Finding

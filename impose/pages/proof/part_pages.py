@@ -6,7 +6,6 @@ Each part is a proof of its own sheets, with their orders, findings and costs; `
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -18,6 +17,7 @@ from impose.pages.proof.proof_page import footer_section, header_section
 from impose.pages.proof.stylesheet import PROOF_STYLE
 from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.record import list_files
+from impose.values import replace
 
 FINDINGS_MOST = 40
 """Findings of one kind that the page of the whole shows, with their pictures."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -18,14 +17,14 @@ from impose.sheet.layout import BatchLayout
 from impose.sheet.marks import LineShaper
 from impose.type.sanitise import clean_text
 from impose.units import format_length
+from impose.values import FrozenStruct
 
 WORDS = {Severity.STOP: "Stop", Severity.WARN: "Warning", Severity.NOTE: "Note"}
 LINKS_MOST = 12
 """Copies of one row that are linked one by one; more are given as a range."""
 
 
-@dataclass(frozen=True, slots=True)
-class ProofPart:
+class ProofPart(FrozenStruct):
     """Which part of a batch in several files a proof is of."""
 
     number: int
@@ -34,8 +33,7 @@ class ProofPart:
     of_sheets: int
 
 
-@dataclass(frozen=True, slots=True)
-class Proof:
+class Proof(FrozenStruct):
     """Everything a proof is made of; nothing is computed anew, so page, sheets and record cannot disagree."""
 
     layout: BatchLayout

@@ -7,7 +7,6 @@ classes of its own, so that the page can say so and hide it. Colours and widths 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 
 from impose.pages.proof.gallery import PictureGallery
 from impose.pages.proof.markup import Markup, format_number, make_element
@@ -15,6 +14,7 @@ from impose.pages.proof.order_lots import name_recipient
 from impose.sheet.layout import PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords
 from impose.units import Box
+from impose.values import FrozenStruct
 
 TAG_SHARE = 1 / 34
 """Height of a name tag as a share of the sheet's longer side, so that it reads at a glance on any paper."""
@@ -26,8 +26,7 @@ _SMALLER = 0.55
 _SPOT = 0.04  # of a print's longer side: a smaller frame would not be seen
 
 
-@dataclass(frozen=True, slots=True)
-class DrawingContext:
+class DrawingContext(FrozenStruct):
     """What a drawing needs beside the sheet. `hues` gives the colour of each transfer's order by id."""
 
     gallery: PictureGallery

@@ -7,7 +7,6 @@ those of the job labels. A long piece of roll goes over several pages, parted wh
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
@@ -26,6 +25,7 @@ from impose.sheet.cutting_plan import CutLine, CuttingPlan, HeldPiece, cutting_o
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.transfer import describe_ordered_garment
 from impose.units import format_length
+from impose.values import FrozenStruct
 
 Units = Literal["mm", "in"]
 
@@ -51,8 +51,7 @@ class CuttingEntry(NamedTuple):
     size: float = SIZE_MM
 
 
-@dataclass(frozen=True, slots=True)
-class CuttingPart:
+class CuttingPart(FrozenStruct):
     """What one block shows: sheets that are cut alike, or a slice of a long one, with their list."""
 
     alike: AlikeSheets

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,6 +23,7 @@ from impose.sheet.garment_variants import group_alike, usual_setting
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.sheet.press_times import time_evening
+from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -32,8 +32,7 @@ PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Plain paper for tickets: ISO 216 and North American letter, as in PWG 5101.1."""
 
 
-@dataclass(frozen=True, slots=True)
-class TicketPart:
+class TicketPart(FrozenStruct):
     """What one of several files holds: the cutting list of some sheets, tickets `start` to `stop`, the first page
     with the blanks to buy.
     """

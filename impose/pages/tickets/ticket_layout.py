@@ -7,7 +7,6 @@ halves are cut apart and lie with their garments.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 from impose.pages.tickets import sentences
@@ -21,6 +20,7 @@ from impose.sheet.press_steps import PressStep, PressTicket
 from impose.sheet.press_times import PressEvening
 from impose.type.lettering import TextShaper
 from impose.units import Box
+from impose.values import FrozenStruct, replace
 
 SIDE_MM, TOP_MM = 10.0, 6.0
 HEAD_MM = 15.0
@@ -40,8 +40,7 @@ _LEAST_BODY_MM = 62.0
 ROW_MM, GRID_HEAD_MM, CELL_MM = 5.4, 8.6, 30.0
 
 
-@dataclass(frozen=True, slots=True)
-class TicketStyle:
+class TicketStyle(FrozenStruct):
     """What all tickets share: `image` gives the resource of a step's picture, `joins` where its heats meet."""
 
     code: str
@@ -80,8 +79,7 @@ class PrintBlock(NamedTuple):
         return [(step,) for step in self.steps]
 
 
-@dataclass(frozen=True, slots=True)
-class FaceCard:
+class FaceCard(FrozenStruct):
     """A face on a half page: what is drawn and told of it, and the prints of earlier half pages on the same face.
 
     `column` is its share of the width, where what is told stands below its drawing.
@@ -118,8 +116,7 @@ class FaceCard:
         return sum(block.high for block in self.blocks)
 
 
-@dataclass(frozen=True, slots=True)
-class CheckGrid:
+class CheckGrid(FrozenStruct):
     """The boxes below: garments `start` to `stop` in `columns`, a name and a cell for each print."""
 
     start: int
@@ -134,8 +131,7 @@ class CheckGrid:
         return GRID_HEAD_MM + rows * ROW_MM
 
 
-@dataclass(frozen=True, slots=True)
-class HalfPage:
+class HalfPage(FrozenStruct):
     """One half page: some faces of a ticket, or, without any, more of its garments."""
 
     alike: AlikeGarments

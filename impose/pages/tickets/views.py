@@ -8,7 +8,6 @@ collar or seam, centre line. The wearer's left is on the side where it lies in t
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from impose.pages.pdf.canvas import PdfCanvas, Segment
@@ -17,6 +16,7 @@ from impose.sheet.garment_faces import FaceShape
 from impose.sheet.heat_shields import HeatShield
 from impose.sheet.press_steps import PressStep, find_crease
 from impose.units import Box, show_on_ruler
+from impose.values import FrozenStruct
 
 SCALES = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 16.0, 18.0, 20.0, 22.0, 25.0, 30.0, 40.0, 50.0)
 """Drawings are to one of these scales, 1 : n, so that a ruler laid on one can be read off."""
@@ -36,8 +36,7 @@ _HOOD_MM = 90.0  # of a hood above the shoulder
 Units = Literal["mm", "in"]
 
 
-@dataclass(frozen=True, slots=True)
-class ViewFrame:
+class ViewFrame(FrozenStruct):
     """Where a face lies on the page: the page point of its origin, and the scale 1 : n."""
 
     x: float
@@ -104,8 +103,7 @@ def _draw_outline(canvas: PdfCanvas, shape: FaceShape, frame: ViewFrame) -> None
         canvas.draw_path(frame.map_segments(part.segments), width, 0.0, fill, dash)
 
 
-@dataclass(frozen=True, slots=True)
-class DrawnPrint:
+class DrawnPrint(FrozenStruct):
     """What is drawn on a face: its prints with their numbers, those pressed before, and where heats join.
 
     `image` gives the resource of a step's picture, `joins` the axis and place of each join of its heats.

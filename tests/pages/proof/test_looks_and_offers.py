@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
@@ -22,6 +21,7 @@ from impose.pages.proof.garment_looks import (
 )
 from impose.pages.proof.offer import Offer, OfferLine, join_texts
 from impose.profiles.profiles import load_profiles
+from impose.values import replace
 
 PROFILES = load_profiles(files.find_shipped_profiles())
 TEXTS = PROFILES.texts
