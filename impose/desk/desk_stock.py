@@ -72,7 +72,7 @@ def make_draw_step(place: Path, wall: Callable[[], float]) -> Callable[[sqlite3.
             stock.finish_delivery(db, stock.begin_delivery(db, entry, wanted, back, at))
         except StockShort as error:
             # The count was lowered by hand between the last look and now: the sheets are there, so they count.
-            short = {one.paper: one.wanted for one in error.short}
+            short = {shortage.paper: shortage.wanted for shortage in error.short}
             enough = [take for take in wanted if take.paper not in short]
             stock.finish_delivery(db, stock.begin_delivery(db, entry, enough, back, at))
             for paper, amount in short.items():

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
+from impose.art.faults.thin import find_thin_parts
 from impose.art.flat_colours import list_flat_colours
 from impose.art.orientation import (
     MIRRORED,
@@ -183,3 +184,21 @@ def test_a_speck_beside_a_larger_spot_is_none():
     far_off, beside = (40, 40, 49, 49), (55, 40, 57, 42)
     found = looked_at(far_off, beside)
     assert (found.inside, found.outside) == ([], [])
+
+
+@pytest.mark.parametrize(("left", "top"), [(20, 30), (130, 70), (70, 260), (300, 200)])
+@pytest.mark.parametrize("step", [1, 2])
+def test_a_thin_part_is_told_where_it_lies_in_the_picture(left: int, top: int, step: int) -> None:
+    """An upright bar of 5 pixels beside a block, anywhere: the tile told holds a piece of it."""
+    solid = np.zeros((520, 520), np.bool_)
+    solid[top : top + 200, left : left + 5] = True
+    solid[top : top + 200, left + 60 : left + 160] = True
+    ink = tuple(step * edge for edge in (left, top, left + 160, top + 200))
+    strokes, _ = find_thin_parts(solid, np.zeros_like(solid), step, step, ink)
+    assert strokes[0].width == 5 * step
+    x0, y0, x1, y1 = strokes[0].box
+    assert (x1 - x0, y1 - y0) <= (64 * step, 64 * step)
+    assert x0 < step * (left + 5)
+    assert step * left < x1
+    assert y0 < step * (top + 200)
+    assert step * top < y1

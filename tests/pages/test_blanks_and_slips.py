@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import csv
+import ctypes
 import io
 import json
 import re
 from pathlib import Path
 
+import pypdfium2
+import pypdfium2.raw as pdfium
 import pytest
 
 import drawn
@@ -17,6 +20,7 @@ from impose.run.record_file import read_record
 from impose.run.reprint import plan_reprint
 from impose.run.selection import ReprintRequest
 from impose.sheet.blanks import share_out
+from pages.proof.test_marks_drawn import read_characters
 
 HEADING = "order,wearer,art,placement,garment,copies,width,cloth,cloth_colour"
 ROWS = (
@@ -188,3 +192,37 @@ def test_a_hundred_garments_take_slips_in_parts(tmp_path: Path) -> None:
     for number in range(120):
         assert texts.count(f"W{number:03}") == 2  # on a slip, and on a care note
     assert counted(out) == {("hoodie", "adult", "M", "white", "yes"): (120, 1, 121)}
+
+
+@pytest.mark.parametrize("name", ["slips.pdf", "tickets.pdf"])
+def test_words_are_dark_enough_to_be_read(evening, name: str) -> None:
+    """At least 4.5 : 1 against white paper (WCAG 2.1, 1.4.3, and its relative luminance), as pdfium fills letters."""
+    for page in pypdfium2.PdfDocument(evening[0] / name):
+        text = page.get_textpage()
+        for at in range(text.count_chars()):
+            values = [ctypes.c_uint() for _ in range(4)]
+            if (
+                not pdfium.FPDFText_GetFillColor(text, at, *values)
+                or chr(pdfium.FPDFText_GetUnicode(text, at)).isspace()
+            ):
+                continue
+            parts = [value.value / 255 for value in values[:3]]
+            red, green, blue = (v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in parts)
+            luminance = 0.2126 * red + 0.7152 * green + 0.0722 * blue
+            white_on_black = luminance > 0.99 and "PLAIN PAPER" in text.get_text_range(max(0, at - 11), 22)
+            assert 1.05 / (luminance + 0.05) >= 4.5 or white_on_black, text.get_text_range(at, 10)
+
+
+def test_the_box_to_tick_is_level_with_the_words_it_is_for(evening) -> None:
+    boxes = 0
+    for index, page in enumerate(drawn.pages(evening[0] / "slips.pdf")):
+        letters = [one for one in read_characters(pypdfium2.PdfDocument(evening[0] / "slips.pdf")[index], page.height)
+                   if one[0].strip()]  # fmt: skip
+        for x, y, wide, high in page.boxes:
+            if not 2 < wide < 6 or abs(wide - high) > 0.01:
+                continue
+            beside = [one for one in letters if 0 < one[1] - (x + wide) < 5 and y - 1 < one[2] < y + high + 2]
+            first = min(one[2] for one in beside)
+            assert y + high / 2 == pytest.approx(first - 1.1, abs=0.6), "the middle of capitals of some 2.2 mm"
+            boxes += 1
+    assert boxes >= 6

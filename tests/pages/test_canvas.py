@@ -21,6 +21,7 @@ from impose.pages.own_page import is_own_page
 from impose.pages.pdf.canvas import PdfPages
 from impose.pages.pdf.font_book import ShippedFonts
 from impose.pages.pdf.pdf_file import PdfFile, encode_number, encode_text
+from impose.pages.proof.gallery import pack_image
 from impose.pages.tickets.text_blocks import draw_paragraph, draw_tick_box, fit_parts, height_of, wrap_text
 from impose.type.lettering import TextShaper
 from impose.units import Box
@@ -100,7 +101,7 @@ def test_a_picture_fills_its_box_mirrored_first_and_turned_then(tmp_path: Path, 
     high, wide = wanted.shape
 
     def draw(canvas: Any) -> None:
-        name = canvas.pages.add_image("p", lambda: Image.fromarray(pixels))
+        name = canvas.pages.add_picture("p", pack_image(Image.fromarray(pixels)))
         canvas.draw_picture(name, Box(10, 20, wide, high), turned, mirrored)
 
     shown = pypdfium2.PdfDocument(save(tmp_path, draw))[0].render(scale=4 / MM, grayscale=True).to_numpy().squeeze()
