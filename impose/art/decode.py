@@ -35,13 +35,14 @@ BAND = 128
 _NARROW, _WIDE = 1 << 16, 1 << 20
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False)
 class DecodedFrame:
     """A decoded picture: mode L, LA, RGB, RGBX or RGBA at 8 bits, and for L maybe a table of what the levels mean.
 
     `table` holds 256 grey levels or 256 colours of 3 bytes, over white already. `grey` says how the file saw itself;
     `surplus` counts bytes found in the picture's data after their end. `pixels` is the image as an array of rows,
-    columns and channels where it lies in memory as one, else None.
+    columns and channels where it lies in memory as one, else None. Never changed, but that a turned one makes its image
+    when it is first asked for.
     """
 
     image: Image.Image
@@ -79,8 +80,7 @@ class TurnedFrame(DecodedFrame):
         assert stored.pixels is not None
         pixels = view_turned(stored.pixels, orientation)
         kept = {"table": stored.table, "grey": stored.grey, "surplus": stored.surplus, "pixels": pixels}
-        for name, value in (kept | {"_mode": stored.mode}).items():
-            object.__setattr__(self, name, value)
+        vars(self).update(kept, _mode=stored.mode)
 
     @cached_property
     def image(self) -> Image.Image:

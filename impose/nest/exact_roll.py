@@ -88,6 +88,9 @@ class _BoxSweep:
 
     def find_arrangement(self) -> list[Laid] | None:
         """The pieces in the box, or None: then there is no such arrangement, unless the nodes are spent."""
+        if self.over is not None and self.over():
+            self.nodes = -1
+            return None
         spare = self.width * self.height - self.area
         box = (self.width, self.height)
         done = None if spare < 0 else fit_box_compiled(self.lie, self.alike, box, spare, self.nodes, self.over)

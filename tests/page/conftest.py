@@ -7,6 +7,7 @@ import http.client
 import json
 import threading
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -19,7 +20,6 @@ from impose.page.planner_client import CHILD
 from impose.page.state_file import StateFile
 from impose.page.static_handlers import make_address
 from impose.run.options import Options
-from impose.values import replace
 from waiting import LONGEST_S, wait_until
 
 ASLEEP = ("-c", "import sys\nwhile sys.stdin.buffer.read(1): pass")

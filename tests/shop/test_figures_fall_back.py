@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from impose import files
 from impose.profiles.profiles import load_profiles
+from impose.values import replace
 
 WARDROBE = load_profiles(files.find_shipped_profiles()).wardrobe
 
