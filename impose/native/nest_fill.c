@@ -4,6 +4,8 @@
 #define FIRST_ROOM 64
 #define NARROWEST 60 /* pieces at the end of an order in which the narrowest side is looked for */
 
+PUBLIC int64_t fill_sheet(const int64_t *kinds, int64_t sizes, int64_t width, int64_t height, const int64_t *order,
+                          int64_t pieces, int64_t rule, int64_t least, int64_t *spots, int64_t *left, int64_t *over);
 PUBLIC int64_t fill_all_sheets(const int64_t *kinds, int64_t sizes, int64_t width, int64_t height, int64_t *order,
                                int64_t pieces, int64_t rule, int64_t *spots, int64_t *counts);
 
@@ -243,4 +245,17 @@ int64_t fill_all_sheets(const int64_t *kinds, int64_t sizes, int64_t width, int6
     free(left);
     close_space(&space);
     return made ? sheets : NO_MEMORY;
+}
+
+/* One sheet: the number of spots, or NO_MEMORY; what is left goes to `left`, its number to `over`. */
+int64_t fill_sheet(const int64_t *kinds, int64_t sizes, int64_t width, int64_t height, const int64_t *order, int64_t pieces,
+                   int64_t rule, int64_t least, int64_t *spots, int64_t *left, int64_t *over)
+{
+    FillSpace space;
+    if (!open_space(&space, sizes))
+        return NO_MEMORY;
+    Offer offer = {(const Kind *)kinds, NULL, order, pieces, rule, NO_LIMIT, least};
+    int64_t placed = fill_paper(&space, (Paper){width, height}, &offer, (Spot *)spots, left, over);
+    close_space(&space);
+    return placed;
 }

@@ -19,6 +19,7 @@ from impose.nest.budget import SearchBudget
 from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 
 NO_LIMIT = -1
+AREA_MOST = 1 << 62  # square micrometres: a strip of a roll may be longer than any paper
 PAUSE = 2_000_000  # free rectangles looked at between looks at the clock: a hundredth of a second
 
 Question = ctypes.CFUNCTYPE(ctypes.c_int)  # put now and then: whether it is over
@@ -33,6 +34,7 @@ _ARGUMENTS = {
     "part_pieces": [_LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER] * 2 + [_LIST] + [_NUMBER] * 3 + [Question] + [_LIST] * 3,
     "pack_sheet": [_LIST] + [_NUMBER] * 6 + [Question, _LIST],
     "fill_all_sheets": [_LIST, _NUMBER, _NUMBER, _NUMBER, _LIST, _NUMBER, _NUMBER, _LIST, _LIST],
+    "fill_sheet": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 3 + [_LIST] * 3,
     "nest_chunk": [_LIST, _LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER, _NUMBER] + [_LIST] * 5,
 }
 
@@ -125,6 +127,41 @@ def nest_chunk_compiled(
                 return []
             tries = 1
     return split_sheets(0, spots, counts[: at[1]])
+
+
+class _KnownKinds:
+    """The sizes last asked for, as numbers: one job's are asked for again and again."""
+
+    last: tuple[Sequence[PieceSize], array[int]] = ((), array("q"))
+
+    @classmethod
+    def flatten_kinds(cls, kinds: Sequence[PieceSize]) -> array[int]:
+        known, numbers = cls.last
+        if known is not kinds:
+            numbers = flatten_rows(kinds)
+            cls.last = (kinds, numbers)
+        return numbers
+
+
+def fill_sheet_compiled(
+    kinds: Sequence[PieceSize], paper: tuple[int, int], order: Sequence[int], rule: int, least: int | None
+) -> tuple[list[PlacedSpot], list[int]] | None:
+    """The spots of `free_rectangles.fill_sheet` by the rule of that number, and what is left; None where it cannot.
+
+    `kinds` is taken to be the same as long as it is the same object.
+    """
+    loops, size = find_loops(), len(order)
+    if loops is None or paper[0] * paper[1] >= AREA_MOST:
+        return None
+    try:
+        sizes, given = _KnownKinds.flatten_kinds(kinds), array("q", order)
+    except OverflowError:  # a piece longer than any number, for a roll without end
+        return None
+    spots, left, over = make_zeros(5 * size), make_zeros(size), make_zeros(1)
+    at = [locate_list(x) for x in (sizes, given, spots, left, over)]
+    narrowest = NO_LIMIT if least is None else least
+    placed = loops.fill_sheet(at[0], len(kinds), *paper, at[1], size, rule, narrowest, *at[2:])
+    return None if placed < 0 else (read_spots(spots[: 5 * placed]), left[: over[0]].tolist())
 
 
 def fill_all_compiled(

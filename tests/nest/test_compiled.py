@@ -48,7 +48,7 @@ class FailingLoops:
     def absorb_pool(self, *given):
         return -1
 
-    nest_chunk = fill_all_sheets = fit_box = part_pieces = deal_pieces = absorb_pool
+    nest_chunk = fill_sheet = fill_all_sheets = fit_box = part_pieces = deal_pieces = absorb_pool
 
     def pack_sheet(self, *given):  # needs no memory
         return compiled._declare_loops(load_library()).pack_sheet(*given)
@@ -88,6 +88,18 @@ def test_sheets_are_filled_alike(plain, rule, seed):
     quick = [fill_all_sheets(job, 0, order, rule, fill_sheet, turn) for turn in ways]
     plain()
     assert [fill_all_sheets(job, 0, order, rule, fill_sheet, turn) for turn in ways] == quick
+
+
+@compared
+@pytest.mark.parametrize("seed", range(12))
+def test_a_sheet_is_filled_alike(plain, seed):
+    chance = random.Random(seed)
+    kinds = [PieceSize(chance.randint(1, 30), chance.randint(1, 30), chance.random() < 0.5) for _ in range(15)]
+    order = chance.choices(range(15), k=60)
+    asked = [(rule, least) for rule in RULES for least in (None, 4)]
+    quick = [fill_sheet(kinds, 100, 90, order, rule, None, least)[:2] for rule, least in asked]
+    plain()
+    assert [fill_sheet(kinds, 100, 90, order, rule, None, least)[:2] for rule, least in asked] == quick
 
 
 def empty_weakest(job, sheets, seed, patience):
