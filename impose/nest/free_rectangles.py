@@ -172,7 +172,7 @@ def fill_sheet(
     Free rectangles narrower than `least` are forgotten; without it, those narrower than the last 60 of `order`.
     """
     if most_left is None:
-        done = fill_sheet_compiled(kinds, (width, height), order, RULES.index(rule), least)
+        done = fill_sheet_compiled(kinds, (width, height), order, RULES.index(rule), False, least)
         if done is not None:
             return *done, len(order)
     over, grain = 0, area_grain(width, height)
