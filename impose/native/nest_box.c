@@ -104,7 +104,7 @@ static int keep_failure(Sweep *s, int64_t x, const Standing *standing, int count
     uint32_t hash = hash_state(x, standing, count, left);
     Failure *f = find_failure(s, x, standing, count, left, hash);
     if (f->count < 0) {
-        if (s->used + (size_t)count > s->held) {
+        if (s->arena == NULL || s->used + (size_t)count > s->held) {
             size_t held = 2 * s->held + 4096;
             Standing *arena = realloc(s->arena, held * sizeof *arena);
             if (arena == NULL)
@@ -285,9 +285,10 @@ int64_t fit_box(const int64_t *pieces, int64_t count, int64_t width, int64_t hei
 {
     Sweep s = {.pieces = (const Piece *)pieces, .count = count, .width = width, .height = height, .nodes = *nodes,
                .is_over = is_over};
+    Standing none[1] = {{0, 0}};
     if (count < 1 || count > BOX_MOST)
         return NO_MEMORY;
-    int found = sweep_from(&s, 0, NULL, 0, (UINT32_C(1) << count) - 1, spare);
+    int found = sweep_from(&s, 0, none, 0, (UINT32_C(1) << count) - 1, spare);
     for (int64_t i = 0; found && i < count; i++) {
         int64_t spot[] = {s.spans[i].x, s.bottoms[i], s.spans[i].width, s.spans[i].height};
         memcpy(laid + 4 * i, spot, sizeof spot);

@@ -13,7 +13,7 @@ typedef struct {
     const Kind *kinds;
     const int64_t *worth;
     Paper paper;
-    int64_t *left, *rest, *counts, tries;
+    int64_t *left, *rest, *counts, tries, straight;
     uint32_t *state;
     Spot *spots;
     Progress *at;
@@ -23,7 +23,7 @@ typedef struct {
 } Nesting;
 
 PUBLIC int64_t nest_chunk(const int64_t *kinds, const int64_t *worth, int64_t sizes, int64_t width, int64_t height,
-                          int64_t *left, int64_t pieces, int64_t tries, uint32_t *state, int64_t *spots, int64_t *counts,
+                          int64_t straight, int64_t *left, int64_t pieces, int64_t tries, uint32_t *state, int64_t *spots, int64_t *counts,
                           int64_t *rest, int64_t *progress);
 
 static int64_t area_of(const Kind *kind) { return kind->width * kind->height; }
@@ -67,7 +67,7 @@ static int64_t draw_order(Nesting *n, int64_t number)
 static int try_order(Nesting *n, int64_t number)
 {
     int64_t rule = draw_order(n, number), remaining = 0, held = 0;
-    Offer offer = {n->kinds, n->worth, n->order, n->some, rule, NO_LIMIT, n->least};
+    Offer offer = {n->kinds, n->worth, n->order, n->some, rule, NO_LIMIT, n->least, n->straight};
     int64_t placed = fill_paper(&n->space, n->paper, &offer, n->trial, n->over, &remaining);
     n->space.work += n->some;
     for (int64_t i = 0; i < placed; i++)
@@ -112,12 +112,12 @@ static int nest_pieces(Nesting *n)
 
 /* Called again with all the same it goes on. `left` is what is to be nested, `spots` gets the spots of all sheets one
  * after another, `counts` how many each has, `rest` what the best try of the sheet at hand leaves. 0, or NO_MEMORY. */
-int64_t nest_chunk(const int64_t *kinds, const int64_t *worth, int64_t sizes, int64_t width, int64_t height, int64_t *left,
+int64_t nest_chunk(const int64_t *kinds, const int64_t *worth, int64_t sizes, int64_t width, int64_t height, int64_t straight, int64_t *left,
                    int64_t pieces, int64_t tries, uint32_t *state, int64_t *spots, int64_t *counts, int64_t *rest,
                    int64_t *progress)
 {
     Nesting n = {
-        .kinds = (const Kind *)kinds, .worth = worth, .paper = {width, height}, .left = left, .rest = rest,
+        .kinds = (const Kind *)kinds, .worth = worth, .paper = {width, height}, .straight = straight, .left = left, .rest = rest,
         .counts = counts, .tries = tries, .state = state, .spots = (Spot *)spots, .at = (Progress *)progress,
     };
     size_t size = (size_t)pieces + 1;

@@ -4,8 +4,11 @@
 #define FIRST_ROOM 64
 #define NARROWEST 60 /* pieces at the end of an order in which the narrowest side is looked for */
 
+PUBLIC int64_t fill_sheet(const int64_t *kinds, int64_t sizes, int64_t width, int64_t height, const int64_t *order,
+                          int64_t pieces, int64_t rule, int64_t straight, int64_t least, int64_t *spots, int64_t *left,
+                          int64_t *over);
 PUBLIC int64_t fill_all_sheets(const int64_t *kinds, int64_t sizes, int64_t width, int64_t height, int64_t *order,
-                               int64_t pieces, int64_t rule, int64_t *spots, int64_t *counts);
+                               int64_t pieces, int64_t rule, int64_t straight, int64_t *spots, int64_t *counts);
 
 enum { WEST, EAST, NORTH, SOUTH };
 
@@ -169,6 +172,25 @@ static int carve_free(FillSpace *space, const Box *taken, int64_t least)
     return 1;
 }
 
+/* The free rectangle of that row split in two for good, so that the larger of both ways' largest leftovers stays whole. */
+static int split_free(FillSpace *space, int64_t row, const Box *taken, int64_t least)
+{
+    if (!make_room(space, space->count + 2))
+        return 0;
+    Box *boxes = space->free, whole = boxes[row];
+    int64_t w = taken->right - taken->left, h = taken->bottom - taken->top;
+    int64_t fw = whole.right - whole.left, fh = whole.bottom - whole.top;
+    int upright = max_of((fw - w) * fh, w * (fh - h)) >= max_of((fw - w) * h, fw * (fh - h));
+    Box parts[2] = {{taken->right, taken->top, whole.right, upright ? whole.bottom : taken->bottom},
+                    {taken->left, taken->bottom, upright ? taken->right : whole.right, whole.bottom}};
+    memmove(boxes + row, boxes + row + 1, (size_t)(space->count - row - 1) * sizeof *boxes);
+    space->count--;
+    for (int i = 0; i < 2; i++)
+        if (parts[i].right - parts[i].left >= least && parts[i].bottom - parts[i].top >= least)
+            boxes[space->count++] = parts[i];
+    return 1;
+}
+
 int64_t find_narrowest(const Kind *kinds, const int64_t *order, int64_t start, int64_t end)
 {
     int64_t least = INT64_C(1) << 62;
@@ -191,7 +213,8 @@ int64_t fill_paper(FillSpace *space, Paper paper, const Offer *offer, Spot *spot
     space->free[0] = (Box){0, 0, paper.width, paper.height};
     space->count = 1;
     if (least == NO_LIMIT)
-        least = find_narrowest(offer->kinds, offer->order, max_of(0, offer->pieces - NARROWEST), offer->pieces);
+        least = find_narrowest(offer->kinds, offer->order, offer->straight ? 0 : max_of(0, offer->pieces - NARROWEST),
+                               offer->pieces);
     for (int64_t position = 0; position < offer->pieces; position++) {
         int64_t k = offer->order[position], row = -1;
         Kind piece = offer->kinds[k];
@@ -215,7 +238,8 @@ int64_t fill_paper(FillSpace *space, Paper paper, const Offer *offer, Spot *spot
         int64_t w = turned ? piece.height : piece.width, h = turned ? piece.width : piece.height;
         int64_t x = space->free[row].left, y = space->free[row].top;
         spots[placed++] = (Spot){k, x, y, w, h};
-        if (!carve_free(space, &(Box){x, y, x + w, y + h}, least))
+        Box taken = {x, y, x + w, y + h};
+        if (!(offer->straight ? split_free(space, row, &taken, least) : carve_free(space, &taken, least)))
             return NO_MEMORY;
         if (space->count == 0) {
             remaining = list_rest(offer, position + 1, left, remaining);
@@ -229,13 +253,13 @@ int64_t fill_paper(FillSpace *space, Paper paper, const Offer *offer, Spot *spot
 /* Sheet after sheet until nothing is left of `pieces` in `order`, which is used up; each piece must fit an empty one.
  * `spots` gets the spots of all sheets one after another, `counts` how many each has. The sheets, or NO_MEMORY. */
 int64_t fill_all_sheets(const int64_t *kinds, int64_t sizes, int64_t width, int64_t height, int64_t *order, int64_t pieces,
-                        int64_t rule, int64_t *spots, int64_t *counts)
+                        int64_t rule, int64_t straight, int64_t *spots, int64_t *counts)
 {
     FillSpace space;
     int64_t *left = malloc((size_t)(pieces + 1) * sizeof *left), sheets = 0;
     int made = open_space(&space, sizes) && left != NULL;
     for (Spot *next = (Spot *)spots; made && pieces > 0; next += counts[sheets++]) {
-        Offer offer = {(const Kind *)kinds, NULL, order, pieces, rule, NO_LIMIT, NO_LIMIT};
+        Offer offer = {(const Kind *)kinds, NULL, order, pieces, rule, NO_LIMIT, NO_LIMIT, straight};
         counts[sheets] = fill_paper(&space, (Paper){width, height}, &offer, next, left, &pieces);
         made = counts[sheets] > 0;
         memcpy(order, left, (size_t)pieces * sizeof *order);
@@ -243,4 +267,17 @@ int64_t fill_all_sheets(const int64_t *kinds, int64_t sizes, int64_t width, int6
     free(left);
     close_space(&space);
     return made ? sheets : NO_MEMORY;
+}
+
+/* One sheet: the number of spots, or NO_MEMORY; what is left goes to `left`, its number to `over`. */
+int64_t fill_sheet(const int64_t *kinds, int64_t sizes, int64_t width, int64_t height, const int64_t *order, int64_t pieces,
+                   int64_t rule, int64_t straight, int64_t least, int64_t *spots, int64_t *left, int64_t *over)
+{
+    FillSpace space;
+    if (!open_space(&space, sizes))
+        return NO_MEMORY;
+    Offer offer = {(const Kind *)kinds, NULL, order, pieces, rule, NO_LIMIT, least, straight};
+    int64_t placed = fill_paper(&space, (Paper){width, height}, &offer, (Spot *)spots, left, over);
+    close_space(&space);
+    return placed;
 }

@@ -1,4 +1,4 @@
-/* One sheet filled from a list of pieces. Twin: impose/nest/free_rectangles.py. Whole micrometres, y down. */
+/* One sheet filled from a list of pieces. Twins: free_rectangles.py, guillotine.py in impose/nest. Whole micrometres, y down. */
 #ifndef IMPOSE_NEST_FILL_H
 #define IMPOSE_NEST_FILL_H
 
@@ -36,7 +36,7 @@ typedef struct {
 typedef struct {
     const Kind *kinds;
     const int64_t *burden, *order;
-    int64_t pieces, rule, most_left, least;
+    int64_t pieces, rule, most_left, least, straight; /* straight: cuts can part the pieces edge to edge */
 } Offer;
 
 /* Both are 0 without memory. */

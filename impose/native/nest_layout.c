@@ -203,7 +203,7 @@ static int lay_by_rule(Judge *judge, uint64_t chosen)
     for (int way = 0; way < ORDERS; way++) {
         sort_kinds(judge, chosen, judge->ranks + way * judge->sizes, order);
         for (int rule = 0; rule < RULES; rule++) {
-            Offer offer = {judge->kinds, NULL, order, pieces, rule, 0, NO_LIMIT};
+            Offer offer = {judge->kinds, NULL, order, pieces, rule, 0, NO_LIMIT, 0};
             int64_t placed = fill_paper(&judge->space, judge->paper, &offer, spots, left, &over);
             if (placed == NO_MEMORY)
                 judge->nodes->spent = judge->nodes->exhausted = 1;

@@ -21,7 +21,7 @@ typedef struct {
     const Kind *ways; /* all kinds free to turn, then all lying, then all standing */
     const double *area;
     const int64_t *burden;
-    int64_t kinds, rows, sheets;
+    int64_t kinds, rows, sheets, straight;
     Paper paper;
     Spot *spots; /* `rows` for each sheet */
     int64_t *counts, *pool, pooled, least;
@@ -35,7 +35,7 @@ typedef struct {
 } Emptying;
 
 PUBLIC int64_t absorb_pool(const int64_t *ways, const double *area, const int64_t *burden, int64_t kinds, int64_t width,
-                           int64_t height, int64_t *spots, int64_t rows, int64_t *counts, int64_t sheets, int64_t *pool,
+                           int64_t height, int64_t straight, int64_t *spots, int64_t rows, int64_t *counts, int64_t sheets, int64_t *pool,
                            int64_t pooled, uint32_t *state, int64_t *budget);
 
 static int is_spent(const Budget *budget)
@@ -110,7 +110,7 @@ static int64_t refill_sheets(Emptying *e, int64_t wanted, int64_t *pieces, int64
     int64_t filled = 0;
     while (filled < wanted && !is_spent(e->budget)) {
         e->budget->done++;
-        Offer offer = {e->turn, e->burden, e->order, *pieces, rule, filled == wanted - 1 ? e->least : NO_LIMIT, NO_LIMIT};
+        Offer offer = {e->turn, e->burden, e->order, *pieces, rule, filled == wanted - 1 ? e->least : NO_LIMIT, NO_LIMIT, e->straight};
         int64_t placed = fill_paper(&e->space, e->paper, &offer, e->fresh + filled * e->rows, e->left, pieces);
         if (placed < 0)
             return NO_MEMORY;
@@ -186,11 +186,11 @@ static void close_emptying(Emptying *e)
 
 /* `spots`, `counts`, `pool`, `state` and `budget` change in place; returns what is left in the pool, or NO_MEMORY. */
 int64_t absorb_pool(const int64_t *ways, const double *area, const int64_t *burden, int64_t kinds, int64_t width,
-                    int64_t height, int64_t *spots, int64_t rows, int64_t *counts, int64_t sheets, int64_t *pool,
+                    int64_t height, int64_t straight, int64_t *spots, int64_t rows, int64_t *counts, int64_t sheets, int64_t *pool,
                     int64_t pooled, uint32_t *state, int64_t *budget)
 {
     Emptying e = {
-        .ways = (const Kind *)ways, .area = area, .burden = burden, .kinds = kinds, .rows = rows, .sheets = sheets,
+        .ways = (const Kind *)ways, .area = area, .burden = burden, .kinds = kinds, .rows = rows, .sheets = sheets, .straight = straight,
         .paper = {width, height}, .spots = (Spot *)spots, .counts = counts, .pool = pool, .pooled = pooled,
         .state = state, .budget = (Budget *)budget,
     };

@@ -51,7 +51,7 @@ def nest(
     `steps` bounds the search by work, so the same seed gives the same answer on every machine and for any number of
     workers; `seconds` bounds it by the clock instead. Either is a budget, not a delay: the call ends once the answer
     is proven best. With neither, 20,000 steps, or fewer where nothing has been gained for long. `workers` is a number
-    of threads (processes, where the compiled loops are missing or cuts are straight) or any
+    of threads (processes, where the compiled loops are missing) or any
     `concurrent.futures.Executor` that runs them; it counts from about 150 pieces up.
     `straight_cuts` asks that every sheet can be cut apart edge to edge. What no paper takes is in `unplaced` as
     (id, "size"), what the limits leave no paper for as (id, "stock").

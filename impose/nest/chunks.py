@@ -16,10 +16,10 @@ from typing import NamedTuple
 
 from impose.nest import compiled
 from impose.nest.budget import SearchBudget
-from impose.nest.free_rectangles import RULES, area_grain, fill_sheet
+from impose.nest.free_rectangles import RULES, area_grain
 from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 from impose.nest.model import Stock
-from impose.nest.search import choose_filler
+from impose.nest.search import STRAIGHT, choose_filler
 
 CHUNK = 800  # pieces nested together at first
 HURRIED_CHUNK = 200  # where the clock is short: a little more paper, in a third of the time
@@ -171,9 +171,18 @@ def nest_chunk(task: ChunkTask) -> ChunkResult:
     size = (task.paper.width, task.paper.height)
     worth = _compute_worth(task)
     budget = SearchBudget(None, task.seconds, stop=task.stop)
-    if filler is fill_sheet and (loops := compiled.find_loops()) is not None:
+    if filler in STRAIGHT and (loops := compiled.find_loops()) is not None:
         made = compiled.nest_chunk_compiled(
-            loops, task.kinds, worth, size, task.pieces, task.tries, chance, lambda: budget.over, task.given_up
+            loops,
+            task.kinds,
+            worth,
+            size,
+            task.straight,
+            task.pieces,
+            task.tries,
+            chance,
+            lambda: budget.over,
+            task.given_up,
         )
         if made is not None:
             return ChunkResult(made, 0)

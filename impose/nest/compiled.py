@@ -19,21 +19,23 @@ from impose.nest.budget import SearchBudget
 from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 
 NO_LIMIT = -1
+AREA_MOST = 1 << 62  # square micrometres: a strip of a roll may be longer than any paper
 PAUSE = 2_000_000  # free rectangles looked at between looks at the clock: a hundredth of a second
 
 Question = ctypes.CFUNCTYPE(ctypes.c_int)  # put now and then: whether it is over
 
 _NUMBER, _LIST = ctypes.c_int64, ctypes.c_void_p
 _ARGUMENTS = {
-    "absorb_pool": [_LIST] * 3 + [_NUMBER] * 3 + [_LIST, _NUMBER, _LIST, _NUMBER, _LIST, _NUMBER, _LIST, _LIST],
+    "absorb_pool": [_LIST] * 3 + [_NUMBER] * 4 + [_LIST, _NUMBER, _LIST, _NUMBER, _LIST, _NUMBER, _LIST, _LIST],
     "deal_pieces": (
         [_LIST, _NUMBER, _NUMBER] + [_LIST, _NUMBER] * 2 + [_LIST] * 2 + [_NUMBER] * 2 + [Question] + [_LIST] * 4
     ),
     "fit_box": [_LIST] + [_NUMBER] * 4 + [_LIST, Question, _LIST],
     "part_pieces": [_LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER] * 2 + [_LIST] + [_NUMBER] * 3 + [Question] + [_LIST] * 3,
     "pack_sheet": [_LIST] + [_NUMBER] * 6 + [Question, _LIST],
-    "fill_all_sheets": [_LIST, _NUMBER, _NUMBER, _NUMBER, _LIST, _NUMBER, _NUMBER, _LIST, _LIST],
-    "nest_chunk": [_LIST, _LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER, _NUMBER] + [_LIST] * 5,
+    "fill_all_sheets": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 3 + [_LIST] * 2,
+    "fill_sheet": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 4 + [_LIST] * 3,
+    "nest_chunk": [_LIST, _LIST] + [_NUMBER] * 4 + [_LIST, _NUMBER, _NUMBER] + [_LIST] * 5,
 }
 
 
@@ -60,6 +62,7 @@ def absorb_compiled(
     ways: tuple[Sequence[PieceSize], Sequence[PieceSize], Sequence[PieceSize]],
     burdens: Sequence[int],
     paper: tuple[int, int],
+    straight: bool,
     sheets: Sequence[FilledSheet],
     pool: Sequence[int],
     chance: random.Random,
@@ -79,7 +82,17 @@ def absorb_compiled(
     most, patience = (NO_LIMIT if x is None else x for x in (budget.steps, budget.patience))
     told = array("q", [most, patience, done, gain, PAUSE])
     at = [locate_list(x) for x in (spots, counts, pooled, state, told)]
-    given = [locate_list(three), locate_list(area), locate_list(weights), len(area), *paper, at[0], rows, at[1]]
+    given = [
+        locate_list(three),
+        locate_list(area),
+        locate_list(weights),
+        len(area),
+        *paper,
+        straight,
+        at[0],
+        rows,
+        at[1],
+    ]
     while count and sheets and not budget.is_spent:
         count = loops.absorb_pool(
             *given, len(sheets), locate_list(pooled), count, locate_list(state), locate_list(told)
@@ -101,6 +114,7 @@ def nest_chunk_compiled(
     kinds: Sequence[PieceSize],
     worth: Sequence[int],
     paper: tuple[int, int],
+    straight: bool,
     pieces: Sequence[int],
     tries: int,
     chance: random.Random,
@@ -115,7 +129,7 @@ def nest_chunk_compiled(
     spots, counts, rest = make_zeros(5 * size), make_zeros(size), make_zeros(size)
     sizes, weights, left = flatten_rows(kinds), array("q", worth), array("q", pieces)
     state, at = _read_state(chance), array("q", [size, 0, 0, 0, -1, 0, 0, PAUSE])
-    given = [locate_list(sizes), locate_list(weights), len(kinds), *paper, locate_list(left), size]
+    given = [locate_list(sizes), locate_list(weights), len(kinds), *paper, straight, locate_list(left), size]
     lists = [locate_list(x) for x in (state, spots, counts, rest, at)]
     while at[0]:
         if loops.nest_chunk(*given, tries, *lists):
@@ -127,6 +141,46 @@ def nest_chunk_compiled(
     return split_sheets(0, spots, counts[: at[1]])
 
 
+class _KnownKinds:
+    """The sizes last asked for, as numbers: one job's are asked for again and again."""
+
+    last: tuple[Sequence[PieceSize], array[int]] = ((), array("q"))
+
+    @classmethod
+    def flatten_kinds(cls, kinds: Sequence[PieceSize]) -> array[int]:
+        known, numbers = cls.last
+        if known is not kinds:
+            numbers = flatten_rows(kinds)
+            cls.last = (kinds, numbers)
+        return numbers
+
+
+def fill_sheet_compiled(
+    kinds: Sequence[PieceSize],
+    paper: tuple[int, int],
+    order: Sequence[int],
+    rule: int,
+    straight: bool,
+    least: int | None,
+) -> tuple[list[PlacedSpot], list[int]] | None:
+    """The spots of `free_rectangles.fill_sheet` by the rule of that number, and what is left; None where it cannot.
+
+    `kinds` is taken to be the same as long as it is the same object.
+    """
+    loops, size = find_loops(), len(order)
+    if loops is None or paper[0] * paper[1] >= AREA_MOST:
+        return None
+    try:
+        sizes, given = _KnownKinds.flatten_kinds(kinds), array("q", order)
+    except OverflowError:  # a piece longer than any number, for a roll without end
+        return None
+    spots, left, over = make_zeros(5 * size), make_zeros(size), make_zeros(1)
+    at = [locate_list(x) for x in (sizes, given, spots, left, over)]
+    narrowest = NO_LIMIT if least is None else least
+    placed = loops.fill_sheet(at[0], len(kinds), *paper, at[1], size, rule, straight, narrowest, *at[2:])
+    return None if placed < 0 else (read_spots(spots[: 5 * placed]), left[: over[0]].tolist())
+
+
 def fill_all_compiled(
     loops: ctypes.CDLL,
     stock: int,
@@ -134,12 +188,13 @@ def fill_all_compiled(
     paper: tuple[int, int],
     order: Sequence[int],
     rule: int,
+    straight: bool,
 ) -> list[FilledSheet] | None:
     """The sheets of `search.fill_all_sheets` by the compiled loop and the rule of that number."""
     size = len(order)
     sizes, left, spots, counts = flatten_rows(kinds), array("q", order), make_zeros(5 * size), make_zeros(size)
     at = [locate_list(x) for x in (sizes, left, spots, counts)]
-    made = loops.fill_all_sheets(at[0], len(kinds), *paper, at[1], size, rule, at[2], at[3])
+    made = loops.fill_all_sheets(at[0], len(kinds), *paper, at[1], size, rule, straight, at[2], at[3])
     return None if made < 0 else split_sheets(stock, spots, counts[:made])
 
 

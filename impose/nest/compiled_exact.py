@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from itertools import chain
 
 from impose.nest.compiled import (
+    AREA_MOST,
     Question,
     find_loops,
     flatten_rows,
@@ -21,7 +22,6 @@ from impose.nest.compiled import (
 )
 from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 
-AREA_MOST = 1 << 62  # square micrometres: a strip of a roll may be longer than any paper
 NO_MEMORY, UNDECIDED = -1, -2
 NUMBER_MOST = 1 << 62
 DEALT_MOST, PAPERS_MOST = 24, 64

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from impose.nest.compiled import fill_sheet_compiled
 from impose.nest.instance import PieceSize, PlacedSpot
 
 Free = tuple[int, int, int, int, int, int]  # left, top, right, bottom, width, height
@@ -170,6 +171,10 @@ def fill_sheet(
     `most_left` (by `leftover_burden`) is left over the rest is not tried: the caller has no use for such a filling.
     Free rectangles narrower than `least` are forgotten; without it, those narrower than the last 60 of `order`.
     """
+    if most_left is None:
+        done = fill_sheet_compiled(kinds, (width, height), order, RULES.index(rule), False, least)
+        if done is not None:
+            return *done, len(order)
     over, grain = 0, area_grain(width, height)
     free: list[Free] = [(0, 0, width, height, width, height)]
     spots: list[PlacedSpot] = []

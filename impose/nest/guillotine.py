@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from impose.nest.free_rectangles import Rule, area_grain, leftover_burden
+from impose.nest.compiled import fill_sheet_compiled
+from impose.nest.free_rectangles import RULES, Rule, area_grain, leftover_burden
 from impose.nest.instance import PieceSize, PlacedSpot
 from impose.nest.model import Cut, Placement
 
@@ -14,7 +15,7 @@ AT_ONCE = 200  # pieces: more are cut into all their rows at once
 Part = tuple[int, int, int, int]  # left, top, right, bottom
 
 
-def fill_with_straight_cuts(
+def fill_with_straight_cuts(  # noqa: C901 - hot, kept flat
     kinds: Sequence[PieceSize],
     width: int,
     height: int,
@@ -28,6 +29,10 @@ def fill_with_straight_cuts(
 
     The split leaves the larger of the two ways' largest leftovers whole. Free rectangles never overlap.
     """
+    if most_left is None:
+        done = fill_sheet_compiled(kinds, (width, height), order, RULES.index(rule), True, least)
+        if done is not None:
+            return *done, len(order)
     free = [(0, 0, width, height, width, height)]
     spots: list[PlacedSpot] = []
     left: list[int] = []

@@ -25,6 +25,9 @@ Filler = Callable[..., tuple[list[PlacedSpot], list[int], int]]
 RECTPACK_MOST = 150  # pieces; its time grows with their square, and beyond this the lean list has never lost to it
 
 
+STRAIGHT: dict[Filler, bool] = {fill_sheet: False, fill_with_straight_cuts: True}  # what the compiled loops can do
+
+
 def choose_filler(straight: bool) -> Filler:
     """What fills a sheet: freely, or so that straight cuts part it."""
     return fill_with_straight_cuts if straight else fill_sheet
@@ -67,10 +70,10 @@ def fill_all_sheets(
     """Sheet after sheet until nothing is left; each piece must fit an empty one."""
     paper = job.stocks[stock]
     assert paper.height is not None
-    loops = None if filler is not fill_sheet else compiled.find_loops()
-    if loops is not None:
+    loops, straight = compiled.find_loops(), STRAIGHT.get(filler)
+    if loops is not None and straight is not None:
         size, number = (paper.width, paper.height), RULES.index(rule)
-        made = compiled.fill_all_compiled(loops, stock, kinds or job.kinds, size, order, number)
+        made = compiled.fill_all_compiled(loops, stock, kinds or job.kinds, size, order, number, straight)
         if made is not None:
             return made
     sheets, left = [], list(order)
@@ -187,11 +190,13 @@ class SheetEmptying:
         """`absorb_pool` by the compiled loop, which gives the same; None where it cannot."""
         paper = self.job.stocks[self.stock]
         size = (paper.width, paper.height or 0)
-        loops = None if self.filler is not fill_sheet else compiled.find_loops()
-        if loops is None:
+        loops, straight = compiled.find_loops(), STRAIGHT.get(self.filler)
+        if loops is None or straight is None:
             return None
         ways = (self.job.kinds, self.lying, self.standing)
-        return compiled.absorb_compiled(loops, ways, self.burden, size, sheets, pool, self.chance, self.budget)
+        return compiled.absorb_compiled(
+            loops, ways, self.burden, size, straight, sheets, pool, self.chance, self.budget
+        )
 
     def _pick_some(self, of: int, count: int) -> list[int]:
         """`count` different numbers below `of`; `random.sample` takes several times as long for so few."""

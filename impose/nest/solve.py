@@ -223,7 +223,7 @@ def _search_sheets(
     """
     if not job.piece_count:
         return [], bound, fewest
-    own = _open_workers(workers, job, straight) if job.piece_count > RECTPACK_MOST else None
+    own = _open_workers(workers) if job.piece_count > RECTPACK_MOST else None
     executor = workers if isinstance(workers, Executor) else own
     try:
         spread = _make_spread(executor, budget.stop)
@@ -240,7 +240,7 @@ def _search_sheets(
             own.shutdown(wait=budget.stop is None or not budget.stop(), cancel_futures=True)
 
 
-def _open_workers(workers: int | Executor, job: NestingInstance, straight: bool) -> Executor | None:
+def _open_workers(workers: int | Executor) -> Executor | None:
     """Workers of our own where a number above one was given.
 
     Threads where the compiled loops are at work, which run side by side and start at once; else processes, not forked,
@@ -248,7 +248,7 @@ def _open_workers(workers: int | Executor, job: NestingInstance, straight: bool)
     """
     if isinstance(workers, Executor) or workers < 2:
         return None
-    if not straight and compiled.find_loops() is not None:
+    if compiled.find_loops() is not None:
         from concurrent.futures import ThreadPoolExecutor
 
         return ThreadPoolExecutor(workers)

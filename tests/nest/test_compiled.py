@@ -26,6 +26,7 @@ from impose.nest.exact_sets import NodeBudget
 from impose.nest.exact_sheet import pack_one_sheet
 from impose.nest.exact_sheets import SheetCountSearch
 from impose.nest.free_rectangles import RULES, area_grain, fill_sheet
+from impose.nest.guillotine import fill_with_straight_cuts
 from impose.nest.instance import PieceSize, make_instance
 from impose.nest.model import LONGEST
 from impose.nest.search import SheetEmptying, fill_all_sheets, list_orders, list_orientations, used_area
@@ -48,7 +49,7 @@ class FailingLoops:
     def absorb_pool(self, *given):
         return -1
 
-    nest_chunk = fill_all_sheets = fit_box = part_pieces = deal_pieces = absorb_pool
+    nest_chunk = fill_sheet = fill_all_sheets = fit_box = part_pieces = deal_pieces = absorb_pool
 
     def pack_sheet(self, *given):  # needs no memory
         return compiled._declare_loops(load_library()).pack_sheet(*given)
@@ -78,21 +79,35 @@ def test_the_library_is_there_where_a_compiler_is():
 @compared
 @pytest.mark.parametrize("seed", range(12))
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
-def test_sheets_are_filled_alike(plain, rule, seed):
+@pytest.mark.parametrize("filler", [fill_sheet, fill_with_straight_cuts])
+def test_sheets_are_filled_alike(plain, rule, filler, seed):
     chance = random.Random(seed)
     pieces = [Rectangle(str(i), chance.randint(1, 30), chance.randint(1, 30), chance.random() < 0.5) for i in range(90)]
     job = make_instance(pieces, range(90), [Stock("sheet", 100, 90, cost=1)])
     order = list_orders(job, job.list_pieces())[seed % 4]
     chance.shuffle(order[: seed * 8])
     ways = list_orientations(job, 0)
-    quick = [fill_all_sheets(job, 0, order, rule, fill_sheet, turn) for turn in ways]
+    quick = [fill_all_sheets(job, 0, order, rule, filler, turn) for turn in ways]
     plain()
-    assert [fill_all_sheets(job, 0, order, rule, fill_sheet, turn) for turn in ways] == quick
+    assert [fill_all_sheets(job, 0, order, rule, filler, turn) for turn in ways] == quick
 
 
-def empty_weakest(job, sheets, seed, patience):
+@compared
+@pytest.mark.parametrize("filler", [fill_sheet, fill_with_straight_cuts])
+@pytest.mark.parametrize("seed", range(12))
+def test_a_sheet_is_filled_alike(plain, seed, filler):
+    chance = random.Random(seed)
+    kinds = [PieceSize(chance.randint(1, 30), chance.randint(1, 30), chance.random() < 0.5) for _ in range(15)]
+    order = chance.choices(range(15), k=60)
+    asked = [(rule, least) for rule in RULES for least in (None, 4)]
+    quick = [filler(kinds, 100, 90, order, rule, None, least)[:2] for rule, least in asked]
+    plain()
+    assert [filler(kinds, 100, 90, order, rule, None, least)[:2] for rule, least in asked] == quick
+
+
+def empty_weakest(job, sheets, seed, patience, filler):
     budget, chance = SearchBudget(150, None, patience), random.Random(seed)
-    emptying = SheetEmptying(job, 0, budget, chance, fill_sheet)
+    emptying = SheetEmptying(job, 0, budget, chance, filler)
     kept, pool = emptying.absorb_pool(sheets[1:], sheets[0].kinds)
     return kept, pool, budget.done, budget.gain, chance.getstate()
 
@@ -101,27 +116,29 @@ def empty_weakest(job, sheets, seed, patience):
 @pytest.mark.parametrize("seed", range(8))
 @pytest.mark.parametrize("patience", [None, 40])
 @pytest.mark.parametrize("pause", [1, 1 << 40])
-def test_the_weakest_sheet_is_emptied_alike(plain, exhausted, monkeypatch, seed, patience, pause):
+@pytest.mark.parametrize("filler", [fill_sheet, fill_with_straight_cuts])
+def test_the_weakest_sheet_is_emptied_alike(plain, exhausted, monkeypatch, seed, patience, pause, filler):
     monkeypatch.setattr(compiled, "PAUSE", pause)  # whether asked after every move or never
     job = make_instance(cut(30, seed), range(30), [Stock("sheet", 150, 140, cost=1)])
-    first = fill_all_sheets(job, 0, job.list_pieces(), RULES[0], fill_sheet)
+    first = fill_all_sheets(job, 0, job.list_pieces(), RULES[0], filler)
     sheets = sorted(first, key=lambda s: used_area(job, s))
-    quick = empty_weakest(job, sheets, seed, patience)
+    quick = empty_weakest(job, sheets, seed, patience, filler)
     exhausted()
-    assert empty_weakest(job, sheets, seed, patience) == quick
+    assert empty_weakest(job, sheets, seed, patience, filler) == quick
     plain()
-    assert empty_weakest(job, sheets, seed, patience) == quick
+    assert empty_weakest(job, sheets, seed, patience, filler) == quick
 
 
 @compared
 @pytest.mark.parametrize("pairs", [False, True])
 @pytest.mark.parametrize("size", [(200, 150), (100, 100)])
 @pytest.mark.parametrize("pause", [1, 1 << 40])
-def test_a_chunk_is_nested_alike(plain, exhausted, monkeypatch, size, pairs, pause):
+@pytest.mark.parametrize("straight", [False, True])
+def test_a_chunk_is_nested_alike(plain, exhausted, monkeypatch, size, pairs, pause, straight):
     monkeypatch.setattr(compiled, "PAUSE", pause)
     paper = Stock("sheet", *size, cost=1)
     job = make_instance(cut(40, 3), range(40), [paper])
-    task = ChunkTask(job.kinds, paper, 11, False, tuple(job.list_pieces()), tries=5, pairs=pairs)
+    task = ChunkTask(job.kinds, paper, 11, straight, tuple(job.list_pieces()), tries=5, pairs=pairs)
     quick = nest_chunk(task).sheets
     exhausted()
     assert nest_chunk(task).sheets == quick
@@ -153,8 +170,10 @@ def test_compiled_answers_are_the_plain_ones(plain):
     asked = [(pieces[:12], papers), (pieces[:30], papers[:1]), (pieces, papers[:1])]
     quick = [nest(some, stocks, steps=400) for some, stocks in asked]
     assert nest(pieces, papers[:1], steps=400, workers=2) == quick[-1]
+    straight = nest(pieces[:40], papers, steps=200, straight_cuts=True)
     plain()
     assert [nest(some, stocks, steps=400) for some, stocks in asked] == quick
+    assert nest(pieces[:40], papers, steps=200, straight_cuts=True) == straight
 
 
 @compared
