@@ -251,15 +251,14 @@ def batch(tmp_path: Path) -> Callable[..., Path]:
 
 @pytest.fixture
 def sheets_alone(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Press tickets and slips of deliveries are empty files, and no page to agree to is a PDF.
+    """Press tickets, slips and pages to agree to, as far as they are PDFs, are empty files in deliveries.
 
     For tests of sheets and records: drawing what they do not look at takes two fifths of a small delivery.
     """
     if request.node.get_closest_marker("documents"):
         return
-    for place in ("impose.pages.tickets.ticket_file.write_tickets", "impose.pages.slips.write_slips"):
-        monkeypatch.setattr(place, lambda path, *others: path.write_bytes(b""))
-    monkeypatch.setattr("impose.pages.proof.approval_page.approval_attachments", lambda *others: None)
+    for place in ("tickets.ticket_file.write_tickets", "slips.write_slips", "proof.approval_page.write_approval"):
+        monkeypatch.setattr(f"impose.pages.{place}", lambda path, *others: path.write_bytes(b""))
 
 
 @pytest.fixture
