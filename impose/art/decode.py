@@ -11,7 +11,7 @@ The library that undoes the row filters sees neither palette, nor transparent co
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +22,7 @@ from impose.art.png import PngFile
 from impose.art.sixteen_bit import reduce_with_alpha, reduce_with_clear
 from impose.art.unfilter import FilterError, UnfilteredImage, unfilter_scanlines
 from impose.errors import Trouble
+from impose.values import replace
 
 if TYPE_CHECKING:
     import numpy as np
@@ -122,7 +123,7 @@ def turn_frame(frame: DecodedFrame, orientation: int) -> DecodedFrame:
 
     pixels, mode = turn_pixels(frame.pixels, orientation), frame.image.mode
     image = Image.frombuffer(mode, (pixels.shape[1], pixels.shape[0]), pixels, "raw", mode, 0, 1)
-    return replace(frame, image=image, pixels=pixels)
+    return DecodedFrame(image, frame.table, frame.grey, frame.surplus, pixels)
 
 
 def split_into_bands(width: int, height: int, top: int = 0) -> Iterator[tuple[int, int]]:

@@ -12,7 +12,6 @@ from impose.art.faults.areas import FAINT, FaintArea
 from impose.art.faults.regions import ConnectedRegions, find_regions
 from impose.art.ink import PixelBox, composite_over_white, levels_of_tint
 from impose.art.specks import BLOCK, SMALL_MOST_PX, speck_limits
-from impose.values import replace
 
 if TYPE_CHECKING:
     import numpy as np
@@ -40,7 +39,8 @@ def remove_haze(frame: DecodedFrame, area: FaintArea) -> DecodedFrame:
 def remove_off_white(frame: DecodedFrame, area: FaintArea) -> DecodedFrame:
     """The picture with its nearly white pixels white, by the same easing on their tint; colours stay as they are."""
     if frame.table is not None:
-        return replace(frame, table=_whiten_table(frame.table, frame.grey, area.high))
+        table = _whiten_table(frame.table, frame.grey, area.high)
+        return DecodedFrame(frame.image, table, frame.grey, frame.surplus, frame.pixels)
     ease = make_easing_table(area.high)
     # How much of the white paper to lay over a pixel of each least channel.
     share = [255 - (255 * ease[255 - c] // (255 - c) if c < 255 else 0) for c in range(256)]
