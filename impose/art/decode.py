@@ -84,7 +84,7 @@ class TurnedFrame(DecodedFrame):
         vars(self).update(kept, _mode=stored.mode)
 
     @cached_property
-    def image(self) -> Image.Image:
+    def image(self) -> Image.Image:  # type: ignore[override]  # nobody writes it
         """The whole, turned."""
         return self.crop_image((0, 0, *self.size))
 
