@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from impose.art.inflate import ScanlineReader, make_damage_finding, split_byte_lane
 from impose.art.orientation import turn_pixels, turn_upright, view_turned
-from impose.art.pixel_loops import load_pixel_loops
+from impose.art.pixel_loops import copy_in_order, load_pixel_loops
 from impose.art.png import PngFile
 from impose.art.sixteen_bit import reduce_with_alpha, reduce_with_clear
 from impose.art.unfilter import FilterError, UnfilteredImage, unfilter_scanlines
@@ -102,12 +102,11 @@ class TurnedFrame(DecodedFrame):
 
     def crop_image(self, box: tuple[int, int, int, int]) -> Image.Image:
         """A part of the image, within it."""
-        import numpy as np
         from PIL import Image
 
         assert self.pixels is not None
         left, top, right, bottom = box
-        part = np.ascontiguousarray(self.pixels[top:bottom, left:right])
+        part = copy_in_order(self.pixels[top:bottom, left:right])
         return Image.frombuffer(self.mode, (right - left, bottom - top), part, "raw", self.mode, 0, 1)
 
 

@@ -41,7 +41,9 @@ def load_pixel_loops() -> ctypes.CDLL | None:
             memory, long, long, long, short, short, short, long, memory, memory, long, long, long, memory,
         ],
         "average_squares": [memory, long, long, long, short, long, long, long, short, memory, memory],
-        "count_runs": [memory, long, long, long, long, memory, long, long, long, memory, memory, memory],
+        "count_runs": [
+            memory, long, long, long, long, memory, long, long, long, memory, memory, memory, memory, memory,
+        ],
         "filter_pixels": [
             memory, long, long, long, short, short, memory, memory, memory, memory, memory, memory,
         ],
@@ -67,16 +69,24 @@ class StoredPixels(NamedTuple):
         return meant.swapaxes(0, 1) if self.transposed else meant
 
 
-def follow_memory(pixels: Array) -> StoredPixels:
-    """An array of rows, columns and channels in the order of its memory; copied where it has none."""
+def copy_in_order(pixels: Array) -> Array:
+    """Rows, columns and channels as one piece of memory in that order; what is one already is not copied."""
     import numpy as np
 
+    if pixels.shape[2] != 4 or pixels.strides[2] != 1:
+        return np.ascontiguousarray(pixels)
+    # Four channels as one number, which is moved at once.
+    return np.ascontiguousarray(pixels.view("<u4")).view(np.uint8)
+
+
+def follow_memory(pixels: Array) -> StoredPixels:
+    """An array of rows, columns and channels in the order of its memory; copied where it has none."""
     channels = pixels.shape[2]
     high, wide, deep = pixels.strides
     transposed = abs(wide) != channels and abs(high) == channels
     rows = pixels.swapaxes(0, 1) if transposed else pixels
     if deep != 1 or abs(rows.strides[1]) != channels:
-        return StoredPixels(np.ascontiguousarray(pixels), False, False)
+        return StoredPixels(copy_in_order(pixels), False, False)
     mirrored = rows.strides[1] < 0
     return StoredPixels(rows[:, ::-1] if mirrored else rows, transposed, mirrored)
 
@@ -96,7 +106,7 @@ def survey_with_loops(
     import numpy as np
 
     # With alpha a block is judged by its columns, which must not become rows.
-    stored = follow_memory(np.ascontiguousarray(pixels) if alpha else pixels)
+    stored = follow_memory(copy_in_order(pixels) if alpha else pixels)
     rows = stored.pixels
     height, width, channels = rows.shape
     blocks = np.empty((-(-height // BLOCK), -(-width // BLOCK)), np.bool_)
@@ -117,18 +127,20 @@ def count_with_loops(loops: ctypes.CDLL, solid: Array, clear: Array) -> tuple[Ar
 
     tall, wide = clear.shape
     counts = np.zeros((2, tall, wide, WIDEST + 1), np.int64)
-    clear = np.ascontiguousarray(clear)
     scratch = np.empty(TILE * max(solid.shape), np.uint8)
     runs = np.empty(2 * _KEPT * (max(solid.shape) // 2 + 1) * 4, np.int32)
+    clear, busy, before = np.ascontiguousarray(clear), np.zeros(clear.shape, np.bool_), np.ones(wide, np.uint8)
     down, across = solid.strides
-    for lines, span, line_step, place_step, tile_line, tile_step in (
-        (*solid.shape, down, across, wide, 1),
-        (*solid.shape[::-1], across, down, 1, wide),
-    ):
-        loops.count_runs(
-            solid.ctypes.data, line_step, place_step, lines, span, clear.ctypes.data, tile_line, tile_step,
-            tall * wide, counts.ctypes.data, scratch.ctypes.data, runs.ctypes.data,
-        )  # fmt: skip
+    memory = counts.ctypes.data, scratch.ctypes.data, runs.ctypes.data
+    loops.count_runs(
+        solid.ctypes.data, down, across, *solid.shape, clear.ctypes.data, wide, 1, tall * wide, *memory,
+        busy.ctypes.data, before.ctypes.data,
+    )  # fmt: skip
+    clear = clear & busy
+    loops.count_runs(
+        solid.ctypes.data, across, down, *solid.shape[::-1], clear.ctypes.data, 1, wide, tall * wide, *memory,
+        None, None,
+    )  # fmt: skip
     return counts[0], counts[1]
 
 
@@ -163,13 +175,11 @@ class SquareSums:
 
 def average_with_loops(loops: ctypes.CDLL, pixels: Array, side: int) -> Array:
     """The averages over squares of pixels."""
-    import numpy as np
-
     stored = follow_memory(pixels)
     height, width, channels = stored.pixels.shape
     sums = SquareSums(loops, width, height, channels, side)
     sums.add_rows(stored.pixels, stored.mirrored)
-    return np.ascontiguousarray(stored._replace(mirrored=False).turn_back(sums.averages))
+    return copy_in_order(stored._replace(mirrored=False).turn_back(sums.averages))
 
 
 class RowFilter:
@@ -191,7 +201,7 @@ class RowFilter:
 
         height, width, channels = pixels.shape
         if pixels.strides[1:] != (channels, 1):  # turned or mirrored
-            pixels = np.ascontiguousarray(pixels)
+            pixels = copy_in_order(pixels)
         flat = np.empty(pixels.shape, np.uint8)
         filtered = np.empty((height, width * min(3, channels) + 1), np.uint8)
         sums = np.empty(height, np.uint64)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING, Any
 
-from impose.art.pixel_loops import MOST_SIDE, SquareSums, average_with_loops, load_pixel_loops
+from impose.art.pixel_loops import MOST_SIDE, SquareSums, average_with_loops, copy_in_order, load_pixel_loops
 from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
@@ -226,12 +226,10 @@ def _average_frame(frame: DecodedFrame, bounds: PixelBox, side: int) -> Image.Im
 
 def _make_plain_image(pixels: Rows) -> Image.Image:
     """An array of 1 or 4 channels, the last of them filler, as a picture of mode L or RGB."""
-    import numpy as np
     from PIL import Image
 
     mode = "L" if pixels.shape[2] == 1 else "RGBX"
-    size = (pixels.shape[1], pixels.shape[0])
-    image = Image.frombuffer(mode, size, np.ascontiguousarray(pixels), "raw", mode, 0, 1)
+    image = Image.frombuffer(mode, (pixels.shape[1], pixels.shape[0]), copy_in_order(pixels), "raw", mode, 0, 1)
     return image if mode == "L" else image.convert("RGB")
 
 

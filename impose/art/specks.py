@@ -117,13 +117,13 @@ def _find_spots_outside(rest: Map, spots: list[PixelBox]) -> list[PixelBox]:
         out = apart
 
 
-def _count_marked_around(blocks: Map, reach: int) -> np.ndarray[tuple[int, int], np.dtype[np.int64]]:
+def _count_marked_around(blocks: Map, reach: int) -> np.ndarray[tuple[int, int], np.dtype[np.int32]]:
     """For each block, how many marked blocks lie within `reach` blocks of it, itself included."""
     import numpy as np
 
-    sums = np.pad(blocks, ((reach + 1, reach), (reach + 1, reach))).astype(np.int64).cumsum(0).cumsum(1)
+    sums = np.pad(blocks, ((reach + 1, reach), (reach + 1, reach))).cumsum(0, dtype=np.int32).cumsum(1, dtype=np.int32)
     size = 2 * reach + 1
-    count: np.ndarray[tuple[int, int], np.dtype[np.int64]]
+    count: np.ndarray[tuple[int, int], np.dtype[np.int32]]
     count = sums[size:, size:] - sums[:-size, size:] - sums[size:, :-size] + sums[:-size, :-size]
     return count
 

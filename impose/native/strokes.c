@@ -60,21 +60,29 @@ static int64_t find_change(const uint8_t *line, int64_t at, int64_t end)
         uint64_t here, before;
         memcpy(&here, line + at, 8);
         memcpy(&before, line + at - 1, 8);
-        if (here != before)
-            break;
+        if (here != before) /* the lowest byte comes first in memory */
+            return at + __builtin_ctzll(here ^ before) / 8;
     }
     while (at < end && line[at] == line[at - 1])
         at++;
     return at;
 }
 
-/* Puts the runs of one line that begin in clear tiles, the first of which is `tile`, into the rings of their kinds. */
+/* Puts the runs of one line that begin in clear tiles, the first of which is `tile`, into the rings of their kinds.
+
+   `busy` tells tiles in which, or at whose upper edge, anything changes; `before` what the line above was in each tile:
+   its value, twice, and 1 if it changed or was not looked at. */
 static void gather_runs(const uint8_t *line, int64_t number, int64_t span, const uint8_t *clear, int64_t tile,
-                        int64_t tile_step, Ring rings[2])
+                        int64_t tile_step, Ring rings[2], uint8_t *busy, uint8_t *before)
 {
     for (int64_t from = 0; from < span; from += TILE, tile += tile_step) {
         const int64_t to = from + TILE < span ? from + TILE : span;
         int64_t begin = clear[tile] ? find_change(line, from ? from : 1, to) : to;
+        if (busy) {
+            const uint8_t here = clear[tile] ? (uint8_t)(line[from] << 1 | (begin < to)) : 1;
+            busy[tile] |= (here & 1) | (before[from / TILE] != here);
+            before[from / TILE] = here;
+        }
         while (begin < to) {
             const int64_t most = begin + WIDEST + 1 < span ? begin + WIDEST + 1 : span;
             const int64_t end = find_change(line, begin + 1, most);
@@ -130,10 +138,12 @@ static void copy_lines(const uint8_t *solid, int64_t line_step, int64_t place_st
 
    The mask of 0 and 1 has `lines` lines of `span` places, so many bytes from one to the next. `clear` and `counts` are of
    tiles, `tile_line` from a line of tiles to the next and `tile_step` along it, `tiles` in all. `scratch` holds TILE *
-   span bytes, or nothing where `place_step` is 1; `runs` holds 2 * KEPT * (span / 2 + 1) runs of four numbers. */
+   span bytes, or nothing where `place_step` is 1; `runs` holds 2 * KEPT * (span / 2 + 1) runs of four numbers. `busy`,
+   where it is given, is of tiles, all 0, and then tells those that runs across the lines may begin in; `before` is 1 for
+   each tile along a line. */
 PUBLIC void count_runs(const uint8_t *solid, int64_t line_step, int64_t place_step, int64_t lines, int64_t span,
                        const uint8_t *clear, int64_t tile_line, int64_t tile_step, int64_t tiles, int64_t *counts,
-                       uint8_t *scratch, int32_t *runs)
+                       uint8_t *scratch, int32_t *runs, uint8_t *busy, uint8_t *before)
 {
     const int64_t most = span / 2 + 1;
     Ring rings[2] = {{(Run *)runs, most, {0}}, {(Run *)runs + KEPT * most, most, {0}}};
@@ -145,7 +155,7 @@ PUBLIC void count_runs(const uint8_t *solid, int64_t line_step, int64_t place_st
                        clear + tile, tile_step, scratch);
         if (line < lines) {
             const uint8_t *at = place_step == 1 ? solid + line * line_step : scratch + line % TILE * span;
-            gather_runs(at, line, span, clear, tile, tile_step, rings);
+            gather_runs(at, line, span, clear, tile, tile_step, rings, busy, before);
         }
         for (int kind = 0; kind < 2; kind++) {
             if (line)
