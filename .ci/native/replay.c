@@ -1,6 +1,6 @@
 /* Calls functions of a library as a file says, and prints a hash of all that they leave: replay LIBRARY CALLS
  *
- * A call is a line "name arguments", then a line for each argument: "n NUMBER", or "a BYTES" followed by as many bytes.
+ * A call is a line "name arguments whether-it-answers", then a line for each argument: "n NUMBER", or "a BYTES" followed by as many bytes.
  * Numbers and addresses are handed over alike, in 64 bits: so do the calling conventions of all systems it is for. */
 #include <inttypes.h>
 #include <stdint.h>
@@ -43,8 +43,8 @@ int main(int count, char **words)
     if (library == NULL || calls == NULL)
         fail("no library, or no file of calls");
     char name[64], kind;
-    int arguments;
-    while (fscanf(calls, "%63s %d\n", name, &arguments) == 2) {
+    int arguments, answers;
+    while (fscanf(calls, "%63s %d %d", name, &arguments, &answers) == 3 && fgetc(calls) == '\n') {
         int64_t given[MOST] = {0};
         size_t sizes[MOST] = {0};
         Function function = (Function)FIND(library, name);
@@ -67,7 +67,7 @@ int main(int count, char **words)
         uint64_t hash = UINT64_C(0xcbf29ce484222325);
         for (int i = 0; i < arguments; i++)
             hash = sizes[i] ? add_bytes(hash, (void *)(intptr_t)given[i], sizes[i]) : hash;
-        printf("%s %" PRId64 " %016" PRIx64 "\n", name, answer, hash);
+        printf("%s %" PRId64 " %016" PRIx64 "\n", name, answers ? answer : 0, hash);
     }
     return 0;
 }

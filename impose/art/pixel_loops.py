@@ -91,6 +91,11 @@ def follow_memory(pixels: Array) -> StoredPixels:
     return StoredPixels(rows[:, ::-1] if mirrored else rows, transposed, mirrored)
 
 
+def locate_array(array: Array) -> int:
+    """The address of its first element, which whoever asks keeps alive."""
+    return array.ctypes.data
+
+
 def _measure_lead(length: int, side: int, mirrored: bool) -> int:
     """How long the first square of a row is: where squares are counted from the far end, what is left over."""
     return min(length, ((length - 1) % side + 1) if mirrored else side)
@@ -114,9 +119,9 @@ def survey_with_loops(
     solid = np.empty((max(0, -(-(height - offset) // step)), -(-(width - across) // step)), np.bool_)
     scratch = np.empty(2 * width * channels, np.uint8)
     loops.survey_pixels(
-        rows.ctypes.data, rows.strides[0], width, height, channels, alpha, levels,
-        _measure_lead(width, BLOCK, stored.mirrored), blocks.ctypes.data,
-        solid.ctypes.data, step, across, offset, scratch.ctypes.data,
+        locate_array(rows), rows.strides[0], width, height, channels, alpha, levels,
+        _measure_lead(width, BLOCK, stored.mirrored), locate_array(blocks),
+        locate_array(solid), step, across, offset, locate_array(scratch),
     )  # fmt: skip
     return stored.turn_back(blocks), stored.turn_back(solid)
 
@@ -131,14 +136,14 @@ def count_with_loops(loops: ctypes.CDLL, solid: Array, clear: Array) -> tuple[Ar
     runs = np.empty(2 * _KEPT * (max(solid.shape) // 2 + 1) * 4, np.int32)
     clear, busy, before = np.ascontiguousarray(clear), np.zeros(clear.shape, np.bool_), np.ones(wide, np.uint8)
     down, across = solid.strides
-    memory = counts.ctypes.data, scratch.ctypes.data, runs.ctypes.data
+    memory = locate_array(counts), locate_array(scratch), locate_array(runs)
     loops.count_runs(
-        solid.ctypes.data, down, across, *solid.shape, clear.ctypes.data, wide, 1, tall * wide, *memory,
-        busy.ctypes.data, before.ctypes.data,
+        locate_array(solid), down, across, *solid.shape, locate_array(clear), wide, 1, tall * wide, *memory,
+        locate_array(busy), locate_array(before),
     )  # fmt: skip
     clear = clear & busy
     loops.count_runs(
-        solid.ctypes.data, across, down, *solid.shape[::-1], clear.ctypes.data, 1, wide, tall * wide, *memory,
+        locate_array(solid), across, down, *solid.shape[::-1], locate_array(clear), 1, wide, tall * wide, *memory,
         None, None,
     )  # fmt: skip
     return counts[0], counts[1]
@@ -165,9 +170,9 @@ class SquareSums:
         found = self.averages[self._done :]
         self._done += (self._held + height) // self._side
         self._held = self._loops.average_squares(
-            rows.ctypes.data, rows.strides[0], width, height, channels, self._side,
-            _measure_lead(width, self._side, mirrored), self._held, not self._left, found.ctypes.data,
-            self._sums.ctypes.data,
+            locate_array(rows), rows.strides[0], width, height, channels, self._side,
+            _measure_lead(width, self._side, mirrored), self._held, not self._left, locate_array(found),
+            locate_array(self._sums),
         )  # fmt: skip
         if mirrored and not self._left:
             self.averages = self.averages[:, ::-1]
@@ -206,9 +211,9 @@ class RowFilter:
         filtered = np.empty((height, width * min(3, channels) + 1), np.uint8)
         sums = np.empty(height, np.uint64)
         self._loops.filter_pixels(
-            pixels.ctypes.data, pixels.strides[0], width, height, channels, self._alpha, self._above.ctypes.data,
-            flat.ctypes.data, filtered.ctypes.data, self.columns.ctypes.data, sums.ctypes.data,
-            self._scratch.ctypes.data,
+            locate_array(pixels), pixels.strides[0], width, height, channels, self._alpha, locate_array(self._above),
+            locate_array(flat), locate_array(filtered), locate_array(self.columns), locate_array(sums),
+            locate_array(self._scratch),
         )  # fmt: skip
         self._above = flat[-1]
         self.sums.append(sums)
@@ -233,8 +238,8 @@ class RowUnfilter:
         if len(held) != count * (out.shape[1] * self._channels + 1) or len(out) != count:
             raise ValueError("these are not so many whole rows")
         undone = self._loops.unfilter_rows(
-            held.ctypes.data, out.shape[1], count, self._channels, self._done > 0, self._zeros.ctypes.data,
-            out.ctypes.data,
+            locate_array(held), out.shape[1], count, self._channels, self._done > 0, locate_array(self._zeros),
+            locate_array(out),
         )  # fmt: skip
         self._done += count
         return bool(undone == count)
