@@ -33,8 +33,11 @@ def stop_after(asked: int) -> Callable[[], bool]:
 @pytest.mark.parametrize("straight", [False, True])
 @pytest.mark.parametrize("always", [False, True])
 @pytest.mark.parametrize("size", [8, 12, 30])
-def test_no_piece_is_lost_wherever_it_is_stopped(monkeypatch, straight: bool, always: bool, size: int) -> None:
-    monkeypatch.setattr(compiled, "loaded_loops", lambda *_: None)  # the plain loop asks at every sheet
+@pytest.mark.parametrize("plain", [False, True])
+def test_no_piece_is_lost_wherever_it_is_stopped(monkeypatch, straight: bool, always: bool, size: int, plain) -> None:
+    if plain:
+        monkeypatch.setattr(compiled, "find_loops", lambda: None)  # asks at every sheet
+    monkeypatch.setattr(compiled, "PAUSE", 1)  # the compiled loop asks after every filling
     nester = make_nester(straight)
     answers = set()
     for asked in range(60):
