@@ -210,6 +210,7 @@ int64_t fill_paper(FillSpace *space, Paper paper, const Offer *offer, Spot *spot
 {
     int64_t placed = 0, remaining = 0, burdened = 0, least = offer->least;
     memset(space->failed, 0, (size_t)space->kinds);
+    space->work += space->kinds / 32 + 2 * offer->pieces; /* forgetting what failed, and passing it by */
     space->free[0] = (Box){0, 0, paper.width, paper.height};
     space->count = 1;
     if (least == NO_LIMIT)

@@ -10,6 +10,9 @@
 #error "doubles are not rounded after each operation here: the plain loops would give other answers"
 #endif
 
+/* What drawing and sorting takes for a move and for each of its pieces, in free rectangles looked at. */
+#define MOVE_WORK 32
+#define PIECE_WORK 16
 #define TOGETHER 3 /* sheets emptied at once, at most */
 
 /* As Python lays it out; `work` is how much more is done before the caller is asked. */
@@ -151,7 +154,7 @@ static int empty_pool(Emptying *e)
         int64_t wanted = choose_sheets(e), pieces = gather_pieces(e, wanted), rule = draw_below(e->state, 4);
         blur_order(e, pieces);
         turn_kinds(e, pieces);
-        e->space.work += pieces;
+        e->space.work += MOVE_WORK + PIECE_WORK * pieces;
         int64_t filled = refill_sheets(e, wanted, &pieces, rule);
         if (filled < 0)
             return 0;

@@ -25,10 +25,9 @@ CHUNK = 800  # pieces nested together at first
 HURRIED_CHUNK = 200  # where the clock is short: a little more paper, in a third of the time
 CARRIED = 0.15  # of the sheets of a round, the worst filled, are taken apart for the next
 LOOK = 16  # tries between looks at the clock
-TWICE_A_SECOND = {
-    False: 12_000,
-    True: 4000,
-}  # pieces, straight cuts or not: of more, each sheet is filled once at first
+# Pieces, straight cuts or not: of more, each sheet is filled once at first.
+TWICE_A_SECOND = {False: 12_000, True: 4000}
+COMPILED_PACE = 8  # times as many, by the compiled loops
 PAIRS = 3  # pieces a sheet: with fewer, what is laid beside the largest had better be large itself
 
 Spread = Callable[[Callable[["ChunkTask"], "ChunkResult"], Iterable["ChunkTask"]], Iterator["ChunkResult"]]
@@ -78,7 +77,8 @@ class ChunkNester:
 
         Where a clock decides, what the last tries took tells how many it allows; where that was too few, once more.
         """
-        hurried = budget.seconds is not None and len(self.kinds) > TWICE_A_SECOND[self.straight] * budget.seconds
+        pace = TWICE_A_SECOND[self.straight] * (1 if compiled.find_loops() is None else COMPILED_PACE)
+        hurried = budget.seconds is not None and len(self.kinds) > pace * budget.seconds
         tries, pairs, size = 1 if hurried else 2, False, HURRIED_CHUNK if hurried else CHUNK
         sheets: list[FilledSheet] = []
         while True:

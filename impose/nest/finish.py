@@ -20,7 +20,7 @@ TIDIED = 60  # sheets placed anew for a larger offcut; in a larger batch nobody 
 
 LOOK = 64  # pieces between looks at the clock while an offcut is found
 
-Waiting = list[dict[str, list[int]]]  # for each kind, the pieces of each group that have no spot yet
+Waiting = list[dict[str, list[int]]]  # for each kind, the pieces of each group that has some without a spot
 
 
 def finish_sheets(
@@ -44,6 +44,7 @@ def finish_sheets(
         waiting.append(by_group)
     matched = [None] * len(sheets) if earlier is None else earlier.match_sheets(sheets)
     names = [_name_pieces(n, sheet, earlier, pieces, waiting) for n, sheet in zip(matched, sheets, strict=True)]
+    waiting = [{group: left for group, left in by_group.items() if left} for by_group in waiting]
     used = [sum(job.piece_area(k) for k in sheet.kinds) for sheet in sheets]
     place = [len(sheets) if n is None else n for n in matched]
     tidy = not straight and len(sheets) <= TIDIED
@@ -123,15 +124,22 @@ def _make_sheet(
 
 def _order_by_candidates(spots: Sequence[PlacedSpot], waiting: Waiting) -> list[PlacedSpot]:
     """Spots that only one group can have come first: they decide whose sheet this is."""
-    return sorted(spots, key=lambda s: (sum(1 for names in waiting[s.kind].values() if names), s.y, s.x))
+    return sorted(spots, key=lambda s: (len(waiting[s.kind]), s.y, s.x))
 
 
 def _take_piece(by_group: dict[str, list[int]], here: Counter[str]) -> int:
     """A piece of the group most at home on this sheet already, else of the first that has any left."""
-    if len(by_group) == 1:
-        return next(iter(by_group.values())).pop()
-    name = max((g for g, names in by_group.items() if names), key=lambda g: here.get(g, 0))
-    return by_group[name].pop()
+    at_home = [group for group in here if here[group] and group in by_group]
+    if not at_home:
+        group = next(iter(by_group))
+    else:
+        most = max(here[group] for group in at_home)
+        tied = [group for group in at_home if here[group] == most]
+        group = tied[0] if len(tied) == 1 else next(group for group in by_group if group in tied)
+    piece = by_group[group].pop()
+    if not by_group[group]:
+        del by_group[group]
+    return piece
 
 
 def find_offcut(
