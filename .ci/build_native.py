@@ -16,6 +16,7 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from types import ModuleType
 
 NATIVE = Path(__file__).resolve().parent.parent / "impose" / "native"
 # No contraction of products and sums: the twins in Python round after each.
@@ -40,12 +41,15 @@ TARGETS = (
 )
 
 
-def load_names():
+def _load_names() -> ModuleType:
     """`impose.native.library`, without the package around it, which may not be installed yet."""
     spec = importlib.util.spec_from_file_location("library_names", NATIVE / "library.py")
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
+
+
+NAMES = _load_names()
 
 
 def compile_library(compiler: list[str], out: Path, extra: list[str]) -> None:
@@ -54,7 +58,7 @@ def compile_library(compiler: list[str], out: Path, extra: list[str]) -> None:
     with tempfile.TemporaryDirectory() as folder:
         made = Path(folder) / out.name
         subprocess.run(
-            [*compiler, *FLAGS, *extra, f"-DSOURCES={load_names().hash_sources(NATIVE)}", "-o", str(made), *sources],
+            [*compiler, *FLAGS, *extra, f"-DSOURCES={NAMES.hash_sources(NATIVE)}", "-o", str(made), *sources],
             cwd=NATIVE, check=True, capture_output=True, text=True,
         )  # fmt: skip
         Path(shutil.copy(made, out.with_suffix(".part"))).replace(out)  # whole, also where another process reads it
@@ -64,7 +68,7 @@ def build_everywhere(folder: Path) -> list[Path]:
     """A library for each of `TARGETS`, by zig."""
     made = []
     for target, system, machine in TARGETS:
-        out = folder / load_names().name_library(system, machine)
+        out = folder / NAMES.name_library(system, machine)
         extra = ["-target", target, "-s", "-fno-sanitize=undefined", *([] if system == "win32" else ["-fPIC"])]
         if system == "darwin":  # otherwise the path it was built at is its name
             extra.append(f"-Wl,-install_name,@rpath/{out.name}")
@@ -77,7 +81,7 @@ def build_here(folder: Path) -> list[Path]:
     """The library that this machine can run, by its own compiler; none where there is no compiler that can."""
     names = [os.environ.get("CC", ""), "cc", "gcc", "clang"]
     compiler = next((found for name in names if name and (found := shutil.which(name))), None)
-    out = folder / load_names().name_library(sys.platform, platform.machine())
+    out = folder / NAMES.name_library(sys.platform, platform.machine())
     if compiler is None:
         print("impose: no C compiler here: the plain loops do the same, slower", file=sys.stderr)
         return []

@@ -47,8 +47,8 @@ def load_pixel_loops() -> ctypes.CDLL | None:
         "filter_pixels": [
             memory, long, long, long, short, short, memory, memory, memory, memory, memory, memory,
         ],
+        "unfilter_rows": [memory, long, long, short, short, memory, memory],
     }  # fmt: skip
-    types["unfilter_rows"] = [memory, long, long, short, short, memory, memory]
     counting = ("average_squares", "unfilter_rows")
     for name, arguments in types.items():
         function = getattr(library, name)
