@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import compileall
+import contextlib
 import functools
 import gc
 import importlib
@@ -30,6 +32,12 @@ from waiting import LONGEST_S
 # which takes longer than most of them take for their work.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# Whatever is delivered is synced to the disk, some fifteen times: in memory that takes no time. What is synced, and in
+# which order, is held by test_synced.py from the calls themselves.
+MEMORY = Path("/dev/shm")
+if os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free > 4 * 10**9:  # all tests leave 0.2 * 10**9
+    os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY))
 
 # Nothing that is loaded and collected is garbage: to look for some takes a tenth of that time.
 gc.disable()
@@ -61,6 +69,15 @@ LONGEST_FIRST = (
 
 IN_THE_BROWSER = ("page/views/", "pages/proof/test_browser.py", "formats/test_pictures.py")
 """Files whose tests take a browser: one worker has them all, so that one browser is started."""
+
+
+def pytest_xdist_setupnodes(config: pytest.Config) -> None:
+    """Before there are workers: the program is compiled, once for all of them, and one process forks for all."""
+    compileall.compile_dir(Path(__file__).parents[1] / "impose", quiet=2)
+    if hasattr(os, "fork"):
+        shared = contextlib.ExitStack()
+        shared.enter_context(forked.shared_server())
+        config.add_cleanup(shared.close)
 
 
 @pytest.hookimpl(wrapper=True)
@@ -165,7 +182,11 @@ def _encode_drawn(kind: str, width: int, height: int, seed: int, suffix: str) ->
 @pytest.fixture(autouse=True, scope="session")
 def _nothing_of_ours() -> Iterator[None]:
     """No test counts the paper of whoever runs it, nor reads or fills that person's cache of pictures."""
-    with tempfile.TemporaryDirectory(prefix="impose-tests-") as folder, pytest.MonkeyPatch.context() as patch:
+    place = os.environ.get("PYTEST_DEBUG_TEMPROOT")
+    with (
+        tempfile.TemporaryDirectory(prefix="impose-tests-", dir=place) as folder,
+        pytest.MonkeyPatch.context() as patch,
+    ):
         patch.setenv("IMPOSE_LEDGER", str(Path(folder) / "none" / "ledger.db"))
         patch.setenv("IMPOSE_KEEP_INDEX", "no")  # tests of the index put it back
         patch.setenv("XDG_CACHE_HOME", str(Path(folder) / "cache"))

@@ -31,6 +31,8 @@ from pathlib import Path
 from typing import Any
 
 LENGTH, NUMBER = struct.Struct(">Q"), struct.Struct(">q")
+SHARED = "IMPOSE_TESTS_FORK_SERVER"
+"""Where all workers of a run find the one process that forks for them."""
 LOADED = ("impose.desk.worker", "impose.page.planner_process", "impose.run.artwork_worker")
 """Modules that are run in a forked process. `impose.formats.child` is not: it lives within limits of memory."""
 
@@ -118,7 +120,10 @@ def make_subprocess(server: str) -> types.SimpleNamespace:
 
 @contextlib.contextmanager
 def fork_server() -> Iterator[types.SimpleNamespace]:
-    """`subprocess` with a `Popen` that forks; the process that does is started by the first use."""
+    """`subprocess` with a `Popen` that forks: by the process that workers share, or one that the first use starts."""
+    if SHARED in os.environ:
+        yield make_subprocess(os.environ[SHARED])
+        return
     with tempfile.TemporaryDirectory(prefix="impose-fork-") as folder:
         server, started = str(Path(folder) / "fork"), []
         forking = make_subprocess(server)
@@ -126,29 +131,51 @@ def fork_server() -> Iterator[types.SimpleNamespace]:
 
         def start(command: Sequence[str], **more: Any) -> Any:
             if not started:
-                started.append(_start_server(server))
+                started.append(_start_server([server], os.environ))
             return fork(command, **more)
 
         forking.Popen = start
         yield forking
         for process in started:
-            process.stdin.close()
-            process.wait()
-            process.stdout.close()
+            _end_server(process)
 
 
-def _start_server(address: str) -> subprocess.Popen[bytes]:
+@contextlib.contextmanager
+def shared_server() -> Iterator[None]:
+    """One process that forks for all workers started meanwhile. While they collect, it loads what they will ask for.
+
+    It also keeps what Hypothesis looks up once in a checkout: letters by category, and the numbers of the program.
+    """
+    with tempfile.TemporaryDirectory(prefix="impose-fork-") as folder:
+        server = str(Path(folder) / "fork")
+        process = _start_server([server, "look-up"], {**os.environ, "IMPOSE_LEDGER": str(Path(folder) / "ledger.db")})
+        os.environ[SHARED] = server
+        yield
+        del os.environ[SHARED]
+        _end_server(process)
+
+
+def _start_server(words: Sequence[str], environment: Mapping[str, str]) -> subprocess.Popen[bytes]:
+    """Returns when it can be asked."""
     paths = [str(Path(path).absolute()) for path in sys.path if path]
     process = subprocess.Popen(
-        [sys.executable, "-P", __file__, address],
+        [sys.executable, "-P", __file__, *words],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
-        env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)},
+        env={**environment, "PYTHONPATH": os.pathsep.join(paths)},
         start_new_session=True,
     )
     assert process.stdout is not None
     assert process.stdout.read(1) == b"."
     return process
+
+
+def _end_server(process: subprocess.Popen[bytes]) -> None:
+    assert process.stdin is not None
+    assert process.stdout is not None
+    process.stdin.close()
+    process.wait()
+    process.stdout.close()
 
 
 class ForkServer:
@@ -180,7 +207,9 @@ class ForkServer:
     def _tell_ends(self) -> None:
         with contextlib.suppress(ChildProcessError):
             while (ended := os.waitpid(-1, os.WNOHANG))[0]:
-                asking = self.asking.pop(ended[0])
+                asking = self.asking.pop(ended[0], None)
+                if asking is None:
+                    continue  # what was looked up for Hypothesis
                 with contextlib.suppress(OSError):
                     asking.send(NUMBER.pack(os.waitstatus_to_exitcode(ended[1])))
                 asking.close()
@@ -265,10 +294,26 @@ def load_everything() -> None:
     gc.freeze()
 
 
+def look_up_examples() -> None:
+    """Have Hypothesis write down what it would look up in every worker of a new checkout."""
+    from hypothesis import given, settings
+    from hypothesis import strategies as some
+
+    @settings(max_examples=20, database=None, deadline=None)
+    @given(some.text(min_size=5), some.lists(some.integers(), min_size=50))
+    def draw_some(text: str, numbers: list[int]) -> None:
+        pass
+
+    draw_some()
+
+
 if __name__ == "__main__":
-    server = ForkServer(sys.argv[1])
-    load_everything()
+    server = ForkServer(sys.argv[1])  # who asks from now on waits until everything is loaded
     os.write(1, b".")
+    load_everything()
+    if sys.argv[2:] and os.fork() == 0:
+        look_up_examples()
+        os._exit(0)
     wanted = server.serve()
     if wanted is not None:
         become(wanted)
