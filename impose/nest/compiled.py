@@ -45,6 +45,7 @@ _ARGUMENTS = {
     "recover_mix": [_LIST, _NUMBER, _LIST, _NUMBER] + [_LIST] * 3 + [_NUMBER] * 2 + [_LIST] * 5,
     "fill_all_sheets": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 3 + [_LIST] * 2,
     "fill_sheet": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 4 + [_LIST] * 3,
+    "find_clean_box": [_NUMBER] * 2 + [_LIST, _NUMBER, _LIST],
     "nest_chunk": [_LIST, _LIST] + [_NUMBER] * 4 + [_LIST, _NUMBER, _NUMBER] + [_LIST] * 5,
 }
 
@@ -206,6 +207,16 @@ def fill_all_compiled(
     at = [locate_list(x) for x in (sizes, left, spots, counts)]
     made = loops.fill_all_sheets(at[0], len(kinds), *paper, at[1], size, rule, straight, at[2], at[3])
     return None if made < 0 else split_sheets(stock, spots, counts[:made])
+
+
+def find_clean_box_compiled(
+    loops: ctypes.CDLL, width: int, height: int, spots: Sequence[PlacedSpot]
+) -> tuple[int, int, int, int] | None:
+    """The largest clean rectangle of `finish.find_offcut`; all 0 if there is none, None without memory."""
+    numbers, box = flatten_rows(spots), make_zeros(4)
+    if loops.find_clean_box(width, height, locate_list(numbers), len(spots), locate_list(box)) < 0:
+        return None
+    return box[0], box[1], box[2], box[3]
 
 
 def make_zeros(size: int) -> array[int]:

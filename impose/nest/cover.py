@@ -34,7 +34,7 @@ class SheetCover:
     def __init__(self, job: NestingInstance, filler: Filler) -> None:
         self.job, self.filler = job, filler
         self.floors = sorted((compute_floor_price(stock), index) for index, stock in enumerate(job.stocks))
-        self.takes = [[job.fits_empty_sheet(s, k) for k in range(len(job.kinds))] for s in range(len(job.stocks))]
+        self.takes = [job.list_fitting_kinds(s) for s in range(len(job.stocks))]
         self.compiled: CoveredPapers | None = None
         if filler in STRAIGHT and can_cover(job):
             floors = [compute_floor_price(stock) for stock in job.stocks]

@@ -162,7 +162,7 @@ def _solve_single_papers(
     """
     least = job.total_cost(known) if known is not None else None
     found: list[tuple[list[FilledSheet], int]] = []
-    fit = [i for i in range(len(job.stocks)) if all(job.fits_empty_sheet(i, kind) for kind in range(len(job.kinds)))]
+    fit = [i for i in range(len(job.stocks)) if all(job.list_fitting_kinds(i))]
     fit.sort(key=lambda i: (compute_floor_price(job.stocks[i]), i))
     for number, index in enumerate(fit):
         stock = job.stocks[index]
