@@ -10,6 +10,8 @@ PUBLIC int64_t fill_sheet(const int64_t *kinds, int64_t sizes, int64_t width, in
 PUBLIC int64_t fill_all_sheets(const int64_t *kinds, int64_t sizes, int64_t width, int64_t height, int64_t *order,
                                int64_t pieces, int64_t rule, int64_t straight, int64_t *spots, int64_t *counts);
 
+PUBLIC int64_t find_clean_box(int64_t width, int64_t height, const int64_t *spots, int64_t count, int64_t *box);
+
 enum { WEST, EAST, NORTH, SOUTH };
 
 void close_space(FillSpace *space)
@@ -281,4 +283,33 @@ int64_t fill_sheet(const int64_t *kinds, int64_t sizes, int64_t width, int64_t h
     int64_t placed = fill_paper(&space, (Paper){width, height}, &offer, (Spot *)spots, left, over);
     close_space(&space);
     return placed;
+}
+
+/* The largest rectangle that no spot touches: its corner, width and height. 1; 0 if there is none, or NO_MEMORY. */
+int64_t find_clean_box(int64_t width, int64_t height, const int64_t *spots, int64_t count, int64_t *box)
+{
+    FillSpace space;
+    int made = open_space(&space, 0);
+    if (made) {
+        space.free[0] = (Box){0, 0, width, height};
+        space.count = 1;
+    }
+    for (int64_t i = 0; made && i < count; i++) {
+        const Spot *spot = (const Spot *)spots + i;
+        made = carve_free(&space, &(Box){spot->x, spot->y, spot->x + spot->width, spot->y + spot->height}, 1);
+    }
+    int64_t most = 0;
+    for (int64_t i = 0; made && i < space.count; i++) {
+        Box free = space.free[i];
+        int64_t area = (free.right - free.left) * (free.bottom - free.top);
+        if (area > most || (area == most && (free.top < box[1] || (free.top == box[1] && free.left < box[0])))) {
+            most = area;
+            box[0] = free.left;
+            box[1] = free.top;
+            box[2] = free.right - free.left;
+            box[3] = free.bottom - free.top;
+        }
+    }
+    close_space(&space);
+    return made ? most > 0 : NO_MEMORY;
 }

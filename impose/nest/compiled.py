@@ -27,14 +27,25 @@ Question = ctypes.CFUNCTYPE(ctypes.c_int)  # put now and then: whether it is ove
 _NUMBER, _LIST = ctypes.c_int64, ctypes.c_void_p
 _ARGUMENTS = {
     "absorb_pool": [_LIST] * 3 + [_NUMBER] * 4 + [_LIST, _NUMBER, _LIST, _NUMBER, _LIST, _NUMBER, _LIST, _LIST],
+    "cover_pieces": (
+        [_LIST, _NUMBER, _LIST, _NUMBER]
+        + [_LIST] * 3
+        + [_NUMBER]
+        + [_LIST] * 2
+        + [_NUMBER] * 3
+        + [_LIST, Question]
+        + [_LIST] * 4
+    ),
     "deal_pieces": (
         [_LIST, _NUMBER, _NUMBER] + [_LIST, _NUMBER] * 2 + [_LIST] * 2 + [_NUMBER] * 2 + [Question] + [_LIST] * 4
     ),
     "fit_box": [_LIST] + [_NUMBER] * 4 + [_LIST, Question, _LIST],
     "part_pieces": [_LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER] * 2 + [_LIST] + [_NUMBER] * 3 + [Question] + [_LIST] * 3,
     "pack_sheet": [_LIST] + [_NUMBER] * 6 + [Question, _LIST],
+    "recover_mix": [_LIST, _NUMBER, _LIST, _NUMBER] + [_LIST] * 3 + [_NUMBER] * 2 + [_LIST] * 5,
     "fill_all_sheets": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 3 + [_LIST] * 2,
     "fill_sheet": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 4 + [_LIST] * 3,
+    "find_clean_box": [_NUMBER] * 2 + [_LIST, _NUMBER, _LIST],
     "nest_chunk": [_LIST, _LIST] + [_NUMBER] * 4 + [_LIST, _NUMBER, _NUMBER] + [_LIST] * 5,
 }
 
@@ -78,7 +89,7 @@ def absorb_compiled(
         spots[start : start + 5 * len(sheet.spots)] = flatten_rows(sheet.spots)
     three, weights = flatten_rows(chain(*ways)), array("q", burdens)
     pooled = array("q", pool) + make_zeros(size - count)
-    state, done, gain = _read_state(chance), budget.done, budget.gain
+    state, done, gain = read_state(chance), budget.done, budget.gain
     most, patience = (NO_LIMIT if x is None else x for x in (budget.steps, budget.patience))
     told = array("q", [most, patience, done, gain, PAUSE])
     at = [locate_list(x) for x in (spots, counts, pooled, state, told)]
@@ -101,7 +112,7 @@ def absorb_compiled(
             budget.done, budget.gain = done, gain
             return None
         budget.done, budget.gain = told[2], told[3]
-    _restore_state(chance, state)
+    restore_state(chance, state)
     kept = [
         FilledSheet(sheet.stock, read_spots(spots[start : start + 5 * many]))
         for sheet, start, many in zip(sheets, starts, counts, strict=True)
@@ -128,7 +139,7 @@ def nest_chunk_compiled(
     size = len(pieces)
     spots, counts, rest = make_zeros(5 * size), make_zeros(size), make_zeros(size)
     sizes, weights, left = flatten_rows(kinds), array("q", worth), array("q", pieces)
-    state, at = _read_state(chance), array("q", [size, 0, 0, 0, -1, 0, 0, PAUSE])
+    state, at = read_state(chance), array("q", [size, 0, 0, 0, -1, 0, 0, PAUSE])
     given = [locate_list(sizes), locate_list(weights), len(kinds), *paper, straight, locate_list(left), size]
     lists = [locate_list(x) for x in (state, spots, counts, rest, at)]
     while at[0]:
@@ -198,6 +209,16 @@ def fill_all_compiled(
     return None if made < 0 else split_sheets(stock, spots, counts[:made])
 
 
+def find_clean_box_compiled(
+    loops: ctypes.CDLL, width: int, height: int, spots: Sequence[PlacedSpot]
+) -> tuple[int, int, int, int] | None:
+    """The largest clean rectangle of `finish.find_offcut`; all 0 if there is none, None without memory."""
+    numbers, box = flatten_rows(spots), make_zeros(4)
+    if loops.find_clean_box(width, height, locate_list(numbers), len(spots), locate_list(box)) < 0:
+        return None
+    return box[0], box[1], box[2], box[3]
+
+
 def make_zeros(size: int) -> array[int]:
     """So many whole numbers."""
     return array("q", bytes(8 * size))
@@ -227,9 +248,11 @@ def split_sheets(stock: int, spots: array[int], counts: Iterable[int]) -> list[F
     return sheets
 
 
-def _read_state(chance: random.Random) -> array[int]:
+def read_state(chance: random.Random) -> array[int]:
+    """The generator's state as the library takes it."""
     return array("I", chance.getstate()[1])
 
 
-def _restore_state(chance: random.Random, state: array[int]) -> None:
+def restore_state(chance: random.Random, state: array[int]) -> None:
+    """The generator goes on where the library left it."""
     chance.setstate((3, tuple(state), None))

@@ -32,8 +32,8 @@ Place = tuple[int, int, int, int]  # x, y, width, height
 Over = Callable[[], bool] | None
 
 
-class _Asking:
-    """Asks the caller from within the library. What the caller raises there is raised here once it has come back."""
+class CallerAsking:
+    """Asks the caller from within the library; what it raises there, `raise_problem` raises once all has come back."""
 
     def __init__(self, over: Over) -> None:
         self.over = over
@@ -49,6 +49,7 @@ class _Asking:
             return True
 
     def raise_problem(self) -> None:
+        """Raise what the caller raised when it was asked."""
         if self.problem is not None:
             raise self.problem
 
@@ -92,7 +93,7 @@ def part_pieces_compiled(
     if loops is None or sets.count > PACKED_MOST:
         return None
     left, spots, counts = array("q", [nodes]), make_zeros(5 * sets.count), make_zeros(sets.count)
-    asking = _Asking(over)
+    asking = CallerAsking(over)
     at = [locate_list(x) for x in (left, spots, counts)]
     made = loops.part_pieces(*sets.list_arguments(paper), places, sheets, early, asking.question, *at)
     asking.raise_problem()
@@ -130,7 +131,7 @@ def deal_pieces_compiled(
     halves = flatten_rows((w % NUMBER_MOST, w // NUMBER_MOST) for w in worth)
     costs, numbers, spots = array("q", sums or ()), array("q", [nodes, best, 0]), make_zeros(5 * sets.count)
     counts, stocks = make_zeros(sets.count), make_zeros(sets.count)
-    asking = _Asking(over)
+    asking = CallerAsking(over)
     at = [locate_list(x) for x in (rows, sets.kinds, sets.ranks, halves, costs, numbers, spots, counts, stocks)]
     known = (len(papers), sets.count, at[1], sets.sizes, at[2], places)
     summed = -1 if sums is None else len(sums)
@@ -166,7 +167,7 @@ def fit_box_compiled(
         (*ways[0], 0, *(ways[1] if len(ways) > 1 else (0, 0)), 0, same) for ways, same in zip(lie, alike, strict=True)
     ]
     pieces, left, laid = flatten_rows(rows), array("q", [nodes]), make_zeros(4 * len(lie))
-    asking = _Asking(over)
+    asking = CallerAsking(over)
     found = loops.fit_box(
         locate_list(pieces), len(lie), *box, spare, locate_list(left), asking.question, locate_list(laid)
     )
@@ -192,7 +193,7 @@ def pack_sheet_compiled(
     if loops is None or many > PACKED_MOST or paper[0] * paper[1] >= AREA_MOST:
         return None
     sizes, spots = flatten_rows((*kinds[k], count) for k, count in counts), make_zeros(5 * many)
-    asking = _Asking(over)
+    asking = CallerAsking(over)
     found = loops.pack_sheet(
         locate_list(sizes), len(counts), *paper, spare, many, nodes, asking.question, locate_list(spots)
     )

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import count
 
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import LOOK, promote_pieces
+from impose.nest.compiled_cover import CoveredPapers, can_cover, cover_pieces_compiled
 from impose.nest.free_rectangles import RULES, Rule
 from impose.nest.instance import FilledSheet, Limits, NestingInstance
 from impose.nest.model import UM_PER_METRE, Stock
-from impose.nest.search import Filler, list_orders
+from impose.nest.search import STRAIGHT, Filler, list_orders
 
 BIASED = 0.3  # of the times that a few sheets are covered anew, papers seem dearer than they are, each by one of these
 DEARER = (1.0, 1.0, 1.5, 3.0, 10.0)
+
+BestSheet = tuple[float, int, FilledSheet, list[int]]  # price for the area held, paper, sheet, what is left
 
 FEW = 300  # pieces; of more, each sheet is tried in one order only
 
@@ -30,7 +34,12 @@ class SheetCover:
     def __init__(self, job: NestingInstance, filler: Filler) -> None:
         self.job, self.filler = job, filler
         self.floors = sorted((compute_floor_price(stock), index) for index, stock in enumerate(job.stocks))
-        self.takes = [[job.fits_empty_sheet(s, k) for k in range(len(job.kinds))] for s in range(len(job.stocks))]
+        self.takes = [job.list_fitting_kinds(s) for s in range(len(job.stocks))]
+        self.compiled: CoveredPapers | None = None
+        if filler in STRAIGHT and can_cover(job):
+            floors = [compute_floor_price(stock) for stock in job.stocks]
+            orders = list_orders(job, range(len(job.kinds)))
+            self.compiled = CoveredPapers(job, floors, self.takes, orders, STRAIGHT[filler])
 
     def cover_greedily(
         self,
@@ -47,35 +56,54 @@ class SheetCover:
         short, or what it leaves over needs a sheet of its own, the least total takes other papers. `given_up` once the
         budget is over, there are no sheets.
         """
+        if self.compiled is not None:
+            many = self.job.piece_count > FEW
+            done = cover_pieces_compiled(self.compiled, kinds, limits, budget, chance, tries, not many, given_up)
+            if done is not None:
+                return done
         sheets: list[FilledSheet] = []
         left = list(kinds)
         dearer = [1.0] * len(self.job.stocks)
         if chance is not None and tries == 1 and chance.random() < BIASED:
             dearer = [chance.choice(DEARER) for _ in dearer]
-        floors = sorted((floor * dearer[index], index) for floor, index in self.floors)
         while left:
             if given_up and budget.over:
                 return [], list(kinds)
-            best: tuple[float, int, FilledSheet, list[int]] | None = None
-            for floor, index in floors:
-                if best is not None and floor > best[0]:
-                    break
-                tries = min(tries, 2) if budget.over else tries
-                budget.add_steps(tries)
-                for number, (cost, sheet, rest) in enumerate(
-                    self._list_fillings(index, left, limits[index], chance, tries)
-                ):
-                    if number and (tries == 1 or not number % LOOK) and budget.over:
-                        break
-                    price = cost * dearer[index]
-                    if best is None or (price, index) < best[:2]:
-                        best = (price, index, sheet, rest)
+            best = self._find_cheapest_sheet(left, limits, dearer, budget, chance, tries)
             if best is None:
                 break
             _, index, sheet, left = best
             sheets.append(sheet)
             limits[index] = self.job.limit_after(limits[index], sheet)
         return sheets, left
+
+    def _find_cheapest_sheet(
+        self,
+        left: Sequence[int],
+        limits: Limits,
+        dearer: Sequence[float],
+        budget: SearchBudget,
+        chance: random.Random | None,
+        tries: int,
+    ) -> BestSheet | None:
+        """The sheet that costs least for the area it holds, what it seems to cost for that, and what it leaves."""
+        best: BestSheet | None = None
+        for floor, index in sorted((floor * dearer[index], index) for floor, index in self.floors):
+            if best is not None and floor > best[0]:
+                break
+            tries = min(tries, 2) if budget.over else tries
+            budget.add_steps(tries)
+            fillings = self._list_fillings(index, left, limits[index], chance, tries)
+            for number in count():
+                if number and (tries == 1 or not number % LOOK) and budget.over:
+                    break
+                filled = next(fillings, None)
+                if filled is None:
+                    break
+                price = filled[0] * dearer[index]
+                if best is None or (price, index) < best[:2]:
+                    best = (price, index, *filled[1:])
+        return best
 
     def _list_fillings(
         self, index: int, left: Sequence[int], limit: int | None, chance: random.Random | None, tries: int
@@ -102,8 +130,8 @@ class SheetCover:
             left = sorted(taken)
             return ((promote_pieces(left, chance), chance.choice(RULES)) for _ in range(tries))
         if chance is not None:
-            blurred = sorted(taken, key=lambda k: -self.job.piece_area(k) * (1 + 0.5 * chance.random()))
-            return [(blurred, chance.choice(RULES))]
+            blurred = sorted((-self.job.piece_area(k) * (1 + 0.5 * chance.random()), k) for k in taken)
+            return [([k for _, k in blurred], chance.choice(RULES))]
         # kinds are numbered largest first
         tried = list_orders(self.job, taken) if self.job.piece_count <= FEW else [sorted(taken)]
         return [(order, rule) for order in tried for rule in RULES[:2]]

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from impose.nest.compiled import AREA_MOST, find_clean_box_compiled, find_loops
 from impose.nest.free_rectangles import RULES, Free, carve_free, fill_sheet
 from impose.nest.guillotine import find_cuts
 from impose.nest.instance import FilledSheet, NestingInstance, PlacedSpot
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 TIDIED = 60  # sheets placed anew for a larger offcut; in a larger batch nobody looks for one
 
 LOOK = 64  # pieces between looks at the clock while an offcut is found
+
+AT_ONCE = 1000  # pieces: on more the compiled loop would not look at the clock for too long
 
 Waiting = list[dict[str, list[int]]]  # for each kind, the pieces of each group that has some without a spot
 
@@ -146,6 +149,9 @@ def find_offcut(
     width: int, height: int, spots: Sequence[PlacedSpot], over: Callable[[], bool] = lambda: False
 ) -> tuple[int, int, int, int] | None:
     """The largest clean rectangle left on a sheet: (x, y, width, height); None if it is full, or over too soon."""
+    loops = find_loops() if len(spots) <= AT_ONCE and width * height < AREA_MOST else None
+    if loops is not None and (box := find_clean_box_compiled(loops, width, height, spots)) is not None:
+        return box if box[2] else None
     free: list[Free] = [(0, 0, width, height, width, height)]
     for number, spot in enumerate(spots, 1):
         if not number % LOOK and over():

@@ -105,8 +105,7 @@ class _PaperChoices:
     def _restrict_papers(self, chosen: tuple[int, ...]) -> NestingInstance | None:
         """The job with these papers alone; None if they do not take all pieces."""
         fewer = replace(self.job, stocks=tuple(self.job.stocks[s] for s in chosen))
-        kinds = range(len(self.job.kinds))
-        takes_all = all(any(fewer.fits_empty_sheet(s, kind) for s in range(len(chosen))) for kind in kinds)
+        takes_all = all(map(any, zip(*map(fewer.list_fitting_kinds, range(len(chosen))), strict=True)))
         return fewer if takes_all else None
 
     def _search_part(

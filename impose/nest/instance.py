@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import inf
 from typing import NamedTuple
 
 from impose.nest.model import Rectangle, Stock
@@ -73,11 +74,11 @@ class NestingInstance(FrozenStruct):
         """Square micrometres of one piece of the kind."""
         return self.kinds[kind].width * self.kinds[kind].height
 
-    def fits_empty_sheet(self, stock: int, kind: int) -> bool:
-        """Whether an empty sheet of that paper holds a piece of that kind."""
-        size = self.kinds[kind]
-        paper = self.stocks[stock]
-        return paper.fits(size.width, size.height) or (size.turn and paper.fits(size.height, size.width))
+    def list_fitting_kinds(self, stock: int) -> list[bool]:
+        """For each kind whether an empty sheet of that paper holds it."""
+        width, tallest = self.stocks[stock].width, self.stocks[stock].tallest
+        high: float = inf if tallest is None else tallest
+        return [(w <= width and h <= high) or (turn and h <= width and w <= high) for w, h, turn in self.kinds]
 
     def remaining_limits(self, sheets: Sequence[FilledSheet]) -> Limits:
         """What is left of each paper once these sheets are taken."""
@@ -100,7 +101,8 @@ class NestingInstance(FrozenStruct):
 
     def sheet_cost(self, sheet: FilledSheet) -> int:
         """What the sheet costs with its handling, a roll cut to what is used."""
-        return self.stocks[sheet.stock].compute_price(sheet.used_height)
+        stock = self.stocks[sheet.stock]
+        return stock.compute_price(sheet.used_height if stock.height is None else stock.height)
 
     def total_cost(self, sheets: Sequence[FilledSheet]) -> int:
         """What all the sheets cost."""

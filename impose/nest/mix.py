@@ -14,6 +14,7 @@ from impose.nest.bounds import bound_sheets
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import Spread
 from impose.nest.compiled import find_loops
+from impose.nest.compiled_cover import CompiledMix, CoveredPapers
 from impose.nest.counted_paper import within_limits
 from impose.nest.cover import SheetCover, compute_floor_price
 from impose.nest.exact_mix import MixSearch
@@ -161,7 +162,7 @@ def _solve_single_papers(
     """
     least = job.total_cost(known) if known is not None else None
     found: list[tuple[list[FilledSheet], int]] = []
-    fit = [i for i in range(len(job.stocks)) if all(job.fits_empty_sheet(i, kind) for kind in range(len(job.kinds)))]
+    fit = [i for i in range(len(job.stocks)) if all(job.list_fitting_kinds(i))]
     fit.sort(key=lambda i: (compute_floor_price(job.stocks[i]), i))
     for number, index in enumerate(fit):
         stock = job.stocks[index]
@@ -267,11 +268,37 @@ def recover_paper(
     cover: SheetCover, sheets: list[FilledSheet], bound: int, budget: SearchBudget, chance: random.Random
 ) -> list[FilledSheet]:
     """The mix covered anew a few sheets at a time, until it costs no more than the bound or the budget is spent."""
+    if cover.compiled is not None:
+        done = _recover_compiled(cover.compiled, cover.job, sheets, bound, budget, chance)
+        if done is not None:
+            return done
     mixed = _MixImprover(cover, sheets, chance)
     while mixed.total > bound and not budget.is_spent:
         if mixed.recover_sheets(budget):
             budget.report_better(list(mixed.sheets))
     return mixed.sheets
+
+
+def _recover_compiled(
+    papers: CoveredPapers,
+    job: NestingInstance,
+    sheets: list[FilledSheet],
+    bound: int,
+    budget: SearchBudget,
+    chance: random.Random,
+) -> list[FilledSheet] | None:
+    """`recover_paper` by the compiled loop, which gives the same; None without memory, as if nothing had been done."""
+    state, done, gain = chance.getstate(), budget.done, budget.gain
+    mixed = CompiledMix(papers, sheets, job.remaining_limits(sheets), job.total_cost(sheets))
+    while mixed.total > bound and not budget.is_spent:
+        saved = mixed.recover_sheets(bound, budget, chance)
+        if saved is None:
+            chance.setstate(state)
+            budget.done, budget.gain = done, gain
+            return None
+        if saved and budget.tell is not None:
+            budget.report_better(mixed.list_sheets())
+    return mixed.list_sheets()
 
 
 class _MixImprover:

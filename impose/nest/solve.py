@@ -55,7 +55,7 @@ class _NestingSearch:
         self, pieces: Sequence[Rectangle], stocks: Sequence[Stock], budget: SearchBudget, straight: bool, changing: int
     ) -> None:
         self.pieces, self.stocks, self.budget, self.straight, self.changing = pieces, stocks, budget, straight, changing
-        takes = [any(stock.takes(piece) for stock in stocks) for piece in pieces]
+        takes = _find_taken(pieces, stocks)
         self.chosen = [index for index, taken in enumerate(takes) if taken]
         self.away = [
             (piece.id, _why_unplaced(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken
@@ -189,6 +189,18 @@ class _ImprovementReport:
         if (self.least is None or cost < self.least) and self.solving.job.keeps_limits(sheets):
             self.least = cost
             self.told(self.solving.make_interim(sheets))
+
+
+def _find_taken(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> list[bool]:
+    """Whether any paper takes each piece; equal pieces are looked at once."""
+    taken: dict[tuple[int, int, bool], bool] = {}
+    found = []
+    for piece in pieces:
+        size = (piece.width, piece.height, piece.may_turn)
+        if size not in taken:
+            taken[size] = any(stock.takes(piece) for stock in stocks)
+        found.append(taken[size])
+    return found
 
 
 def _why_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:

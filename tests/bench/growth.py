@@ -1,6 +1,7 @@
 """What a batch costs as it grows: 100, 1,000, 10,000 (and with --full 100,000) transfers of 200 artworks, end to end.
 
     python tests/bench/growth.py [SIZE ...] [--full] [--paper NAME ...] [--workers N] [--part-sheets N] [--json FILE]
+    python tests/bench/growth.py 100000 --designs 40 ...    forty rows of a quantity each, forty sizes
 
 Each size is a process of its own, `impose sheets` in all but the terminal, without the cache. Seconds are by the clock
 and by the processors (workers included), memory is the largest resident set of the main process and of the largest
@@ -81,13 +82,14 @@ def draw_artwork(folder: Path, pictures_wanted: int = ARTWORKS) -> None:
             image.resize((image.width // 3, image.height // 3)).save(path)
 
 
-def write_batch(path: Path, transfers: int, seed: int = 1) -> None:
-    """A batch of exactly so many transfers, its artwork in a folder `art`."""
+def write_batch(path: Path, transfers: int, designs: int | None = None, seed: int = 1) -> None:
+    """A batch of exactly so many transfers, its artwork in a folder `art`; with `designs` in so many rows and sizes."""
+    rows = _rows(random.Random(seed)) if designs is None else _rows_of_quantity(transfers, designs)
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file)
         writer.writerow(["order", "wearer", "art", "placement", "width", "garment", "copies"])
         left = transfers
-        for row in _rows(random.Random(seed)):
+        for row in rows:
             copies = min(left, row[-1])
             writer.writerow([*row[:-1], copies])
             left -= copies
@@ -103,6 +105,15 @@ def _rows(chance: random.Random) -> Iterator[list[Any]]:
                 art = f"art/p{chance.randrange(ARTWORKS):04}.png"
                 yield [f"Order {order}", f"Wearer {order}-{wearer}", art, placement, f"{width} mm", garment, 1]
         yield [f"Order {order}", "", f"art/p{chance.randrange(ARTWORKS):04}.png", "left-chest", "60 mm", GARMENTS[1], 2]
+
+
+def _rows_of_quantity(transfers: int, designs: int) -> Iterator[list[Any]]:
+    """One row a design, an order and a size of its own for each."""
+    for number in range(designs):
+        placement, width = ("left-chest", 60 + number) if number % 2 else ("full-back", 140 + number)
+        art = f"art/p{number:04}.png"
+        copies = -(-transfers // designs)
+        yield [f"Order {number}", "", art, placement, f"{width} mm", GARMENTS[number % len(GARMENTS)], copies]
 
 
 class Stopwatch:
@@ -209,9 +220,9 @@ def one(folder: Path, chosen: argparse.Namespace) -> dict[str, Any]:
     }
 
 
-def apart(transfers: int, folder: Path, arguments: list[str]) -> dict[str, Any]:
+def apart(transfers: int, folder: Path, arguments: list[str], designs: int | None = None) -> dict[str, Any]:
     """The same in a process of its own, so that its memory is its own."""
-    write_batch(folder / "batch.csv", transfers)
+    write_batch(folder / "batch.csv", transfers, designs)
     command = [sys.executable, __file__, "--one", str(folder), *arguments]
     done = subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True)
     return {"transfers": transfers} | json.loads(done.stdout)
@@ -258,6 +269,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--paper", action="append")
     parser.add_argument("--workers", type=int)
     parser.add_argument("--part-sheets", type=int)
+    parser.add_argument("--designs", type=int, help="rows, each of a quantity; else orders of about ten transfers")
     parser.add_argument("--scheduler")
     parser.add_argument("--keep", type=Path)
     parser.add_argument("--json", type=Path)
@@ -289,7 +301,7 @@ def main() -> None:
         for size in sizes:
             folder = home / f"{size}"
             folder.mkdir(parents=True, exist_ok=True)
-            runs.append(apart(size, folder, passed))
+            runs.append(apart(size, folder, passed, chosen.designs))
             print(f"{size:,} done in {runs[-1]['wall']:.0f} s", file=sys.stderr)
     print("\n".join(told(runs)))
     if chosen.json is not None:

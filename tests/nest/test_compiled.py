@@ -25,9 +25,10 @@ from impose.nest.exact_roll import StripFitting
 from impose.nest.exact_sets import NodeBudget
 from impose.nest.exact_sheet import pack_one_sheet
 from impose.nest.exact_sheets import SheetCountSearch
+from impose.nest.finish import find_offcut
 from impose.nest.free_rectangles import RULES, area_grain, fill_sheet
 from impose.nest.guillotine import fill_with_straight_cuts
-from impose.nest.instance import PieceSize, make_instance
+from impose.nest.instance import PieceSize, PlacedSpot, make_instance
 from impose.nest.model import LONGEST
 from impose.nest.search import SheetEmptying, fill_all_sheets, list_orders, list_orientations, used_area
 
@@ -103,6 +104,20 @@ def test_a_sheet_is_filled_alike(plain, seed, filler):
     quick = [filler(kinds, 100, 90, order, rule, None, least)[:2] for rule, least in asked]
     plain()
     assert [filler(kinds, 100, 90, order, rule, None, least)[:2] for rule, least in asked] == quick
+
+
+@compared
+@pytest.mark.parametrize("seed", range(12))
+def test_the_largest_clean_rectangle_is_found_alike(plain, seed):
+    """Small whole sizes, so that many are equally large; and a full sheet, which has none."""
+    chance = random.Random(seed)
+    kinds = [PieceSize(chance.randint(1, 6), chance.randint(1, 6), True) for _ in range(9)]
+    spots = fill_sheet(kinds, 20, 24, chance.choices(range(9), k=2 * seed), RULES[seed % 4])[0]
+    asked = [(20, 24, spots), (20, 24, [PlacedSpot(0, 0, 0, 20, 24)]), (LONGEST, LONGEST, spots)]
+    quick = [find_offcut(*sheet) for sheet in asked]
+    assert quick[1] is None
+    plain()
+    assert [find_offcut(*sheet) for sheet in asked] == quick
 
 
 def empty_weakest(job, sheets, seed, patience, filler):
