@@ -27,11 +27,13 @@ Question = ctypes.CFUNCTYPE(ctypes.c_int)  # put now and then: whether it is ove
 _NUMBER, _LIST = ctypes.c_int64, ctypes.c_void_p
 _ARGUMENTS = {
     "absorb_pool": [_LIST] * 3 + [_NUMBER] * 4 + [_LIST, _NUMBER, _LIST, _NUMBER, _LIST, _NUMBER, _LIST, _LIST],
+    "climb_blend": [_LIST] * 2 + [_NUMBER] + [_LIST] * 2 + [_NUMBER] + [_LIST] * 4,
     "deal_pieces": (
         [_LIST, _NUMBER, _NUMBER] + [_LIST, _NUMBER] * 2 + [_LIST] * 2 + [_NUMBER] * 2 + [Question] + [_LIST] * 4
     ),
     "fit_box": [_LIST] + [_NUMBER] * 4 + [_LIST, Question, _LIST],
     "part_pieces": [_LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER] * 2 + [_LIST] + [_NUMBER] * 3 + [Question] + [_LIST] * 3,
+    "rank_pairs": ([_LIST, _NUMBER, _LIST, _NUMBER, _LIST, _LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER, _LIST]),
     "pack_sheet": [_LIST] + [_NUMBER] * 6 + [Question, _LIST],
     "fill_all_sheets": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 3 + [_LIST] * 2,
     "fill_sheet": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 4 + [_LIST] * 3,
