@@ -8,31 +8,24 @@ chooses which functions to look at.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from math import gcd
-from typing import TYPE_CHECKING
 
-from impose.nest.dual_feasible import DualFunction, array_of, list_weighed_duals
+from impose.nest.blended_values import SHARES, blend_functions
+from impose.nest.compiled import find_loops
+from impose.nest.compiled_bounds import rank_pairs_compiled
+from impose.nest.dual_feasible import FEW_LENGTHS, DualFunction, array_of, list_weighed_duals
 from impose.nest.instance import NestingInstance, PieceSize
 from impose.nest.model import UM_PER_METRE
 from impose.nest.row_lengths import find_reachable_length
 from impose.values import FrozenStruct, replace
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
-    Wholes = NDArray[np.int64]
+Parts = Sequence[tuple[float, ...]]  # what each function makes of each length
 
 FINE = 1 << 40  # values are kept in this fraction of a cost unit, rounded down
 MOST_PAIRS = 24  # pairs of functions that a bound is blended of
 MANY = 600  # different sizes looked at when choosing functions: of more, every second, every third, ...
-CLIMBS = 300  # steps of climbing to the best blend
-SHARES = 1 << 20
-COARSE = 1 << 20  # the greatest value while climbing
-LOST = 1 << 62  # more than any value
 SUMS_MOST = 4_000_000  # of the greatest unit that all prices are whole in; sums of more are not looked at
 SCREENED = 12_000_000  # products looked at when choosing functions
 
@@ -141,6 +134,8 @@ def _bound_sheets(job: NestingInstance, stock: int, check: _StopCheck) -> int:
 
 def weigh_kinds(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> list[int]:
     """What each kind weighs, the way round in which it weighs least; 0 where the paper does not take it."""
+    if len(lying.lie) <= FEW_LENGTHS:
+        return [min([f.weigh(w) * g.weigh(h) for w, h in way]) if way else 0 for way in lying.lie]
     import numpy as np
 
     first, last = (
@@ -169,8 +164,6 @@ def _rank_dual_pairs(
     counts: tuple[int, ...], lying: OrientedLengths, check: _StopCheck
 ) -> tuple[list[tuple[DualFunction, DualFunction]], tuple[DualFunction, DualFunction]]:
     """The best `MOST_PAIRS` pairs, and the plain one. They are the same whatever the paper costs."""
-    import numpy as np
-
     kinds = [k for k, way in enumerate(lying.lie) if way]
     kinds = kinds[:: max(1, -(-len(kinds) // MANY))]
     per_axis = int(max(6, min(90, (SCREENED / max(1, len(kinds))) ** 0.5)))
@@ -179,28 +172,48 @@ def _rank_dual_pairs(
     if lying.height:
         down, of_height = _weigh_lengths(high, lying.height, per_axis, check)
     else:
-        down, of_height = [DualFunction(lambda h: h, lambda h: h, 1, 1)], np.array([high], dtype=np.float64)
-    of_each = np.array([counts[k] for k in kinds], dtype=np.float64)
+        down, of_height = [DualFunction(lambda h: h, lambda h: h, 1, 1)], [tuple(high)]
     at_width, at_height = ({length: n for n, length in enumerate(lengths)} for lengths in (wide, high))
-    fa, fb = (of_width[:, [at_width[lying.lie[k][i][0]] for k in kinds]] for i in (0, -1))
-    ga, gb = (of_height[:, [at_height[lying.lie[k][i][1]] for k in kinds]] for i in (0, -1))
+    lying_so = [lying.lie[k] for k in kinds]
+    stand = [(at_width[x[0][0]], at_width[x[-1][0]], at_height[x[0][1]], at_height[x[-1][1]]) for x in lying_so]
+    of_each = [counts[k] for k in kinds]
+    loops = find_loops()
+    if loops is None:
+        order = _rank_pairs(of_width, of_height, stand, of_each, check)
+    else:
+        check.raise_if_stopped()
+        order = rank_pairs_compiled(loops, of_width, of_height, stand, of_each, MOST_PAIRS)
+    chosen = [(across[i // len(down)], down[i % len(down)]) for i in order]
+    return chosen, (across[0], down[0])
+
+
+def _rank_pairs(
+    of_width: Parts,
+    of_height: Parts,
+    stand: Sequence[tuple[int, int, int, int]],
+    counts: Sequence[int],
+    check: _StopCheck,
+) -> list[int]:
+    """The best pairs, each as its number among all."""
+    import numpy as np
+
+    across, down, of_each = (np.array(x, dtype=np.float64) for x in (of_width, of_height, counts))
+    at = np.array(stand, dtype=np.int64).T
+    fa, fb, ga, gb = across[:, at[0]], across[:, at[1]], down[:, at[2]], down[:, at[3]]
     rows = []
     for i in range(len(across)):
         check.raise_if_stopped()
         rows.append(np.minimum(fa[i] * ga, fb[i] * gb) @ of_each)
     score = np.stack(rows)
     score = score.round(6)  # so that the last bits, which differ between machines, decide nothing
-    order = np.argsort(-score, axis=None, kind="stable")[:MOST_PAIRS]
-    chosen = [(across[i // len(down)], down[i % len(down)]) for i in order.tolist()]
-    return chosen, (across[0], down[0])
+    found: list[int] = np.argsort(-score, axis=None, kind="stable")[:MOST_PAIRS].tolist()
+    return found
 
 
-def _weigh_lengths(lengths: list[int], top: int, most: int, check: _StopCheck) -> tuple[list[DualFunction], Floats]:
+def _weigh_lengths(lengths: list[int], top: int, most: int, check: _StopCheck) -> tuple[list[DualFunction], Parts]:
     """Functions for lengths up to `top`, and what each makes of these, all of which are distinct and within it."""
-    import numpy as np
-
     weighed = list_weighed_duals(lengths, top, most, check.raise_if_stopped)
-    return [dual for dual, _ in weighed], np.array([values for _, values in weighed], dtype=np.float64)
+    return [dual for dual, _ in weighed], [values for _, values in weighed]
 
 
 def forget_bounds() -> None:
@@ -241,50 +254,7 @@ def compute_worths(job: NestingInstance, stop: Callable[[], bool] | None = None)
 @lru_cache(maxsize=4)
 def _compute_worths(job: NestingInstance, check: _StopCheck) -> tuple[list[int], int]:
     tables = [_tabulate_values(job, stock, check) for stock in range(len(job.stocks))]
-    return _compute_worth(job, tables, _blend_functions(job, tables, check)), FINE * SHARES
-
-
-def _blend_functions(job: NestingInstance, tables: list[list[list[int | None]]], check: _StopCheck) -> list[list[int]]:
-    """How much of each function each paper's values are made of, in parts of `SHARES`.
-
-    A piece is worth what it is worth on the paper where it is worth least, so what one function sees on one paper is
-    lost where another paper's function is blind to it; blends see more. Found by climbing: functions that would raise
-    the total at present get more weight (the multiplicative weights method); the best blend met is taken.
-    """
-    import numpy as np
-
-    coarse = max(v for table in tables for row in table for v in row if v is not None) // COARSE + 1
-    counts = np.array(job.counts, dtype=np.int64)
-    worths = [np.array([[(v or 0) // coarse for v in row] for row in table]) for table in tables]
-    absent = [np.array([v is None for v in table[0]]) for table in tables]
-    # each paper's best function alone is the first tried, and the last where there is but one paper
-    best, found = -1, [np.eye(len(w), dtype=np.int64)[int((w @ counts).argmax())] * SHARES for w in worths]
-    weights = found
-    # No blend makes a piece worth more than the best function for it alone: there is nothing beyond that to climb to.
-    bests = np.array([np.where(a, LOST, v.max(axis=0) * SHARES) for v, a in zip(worths, absent, strict=True)])
-    most = int(counts @ bests.min(axis=0))
-    for turn in range(CLIMBS if len(tables) > 1 else 1):  # whole numbers: the same on every machine
-        check.raise_if_stopped()
-        values = np.array([np.where(a, LOST, w @ v) for w, v, a in zip(weights, worths, absent, strict=True)])
-        total = int(counts @ values.min(axis=0))
-        if total > best:
-            best, found = total, weights
-        if best == most:
-            break
-        if not turn:
-            weights = [np.full(len(w), SHARES // len(w), dtype=np.int64) for w in worths]
-            continue
-        least = values.argmin(axis=0)
-        slopes = [v @ (counts * (least == s)) for s, v in enumerate(worths)]
-        weights = [_update_weights(w, slope, turn) for w, slope in zip(weights, slopes, strict=True)]
-    return [[int(w) for w in weight] for weight in found]
-
-
-def _update_weights(weight: Wholes, slope: Wholes, turn: int) -> Wholes:
-    """More weight where the slope is steep, less and less so from turn to turn; the sum stays at most `SHARES`."""
-    slope = slope * 1024 // max(1, int(slope.max()))
-    grown = weight * (1024 * (16 + turn) + 64 * slope) >> 10
-    return grown * SHARES // int(grown.sum())
+    return _compute_worth(job, tables, blend_functions(tables, job.counts, check.raise_if_stopped)), FINE * SHARES
 
 
 def _bound_dearest_alone(job: NestingInstance) -> int:

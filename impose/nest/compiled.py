@@ -36,11 +36,13 @@ _ARGUMENTS = {
         + [_LIST, Question]
         + [_LIST] * 4
     ),
+    "climb_blend": [_LIST] * 2 + [_NUMBER] + [_LIST] * 2 + [_NUMBER] + [_LIST] * 4,
     "deal_pieces": (
         [_LIST, _NUMBER, _NUMBER] + [_LIST, _NUMBER] * 2 + [_LIST] * 2 + [_NUMBER] * 2 + [Question] + [_LIST] * 4
     ),
     "fit_box": [_LIST] + [_NUMBER] * 4 + [_LIST, Question, _LIST],
     "part_pieces": [_LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER] * 2 + [_LIST] + [_NUMBER] * 3 + [Question] + [_LIST] * 3,
+    "rank_pairs": ([_LIST, _NUMBER, _LIST, _NUMBER, _LIST, _LIST] + [_NUMBER] * 3 + [_LIST, _NUMBER, _LIST]),
     "pack_sheet": [_LIST] + [_NUMBER] * 6 + [Question, _LIST],
     "recover_mix": [_LIST, _NUMBER, _LIST, _NUMBER] + [_LIST] * 3 + [_NUMBER] * 2 + [_LIST] * 5,
     "fill_all_sheets": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 3 + [_LIST] * 2,

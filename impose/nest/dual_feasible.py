@@ -30,6 +30,9 @@ class DualFunction(FrozenStruct):
 WIDEST = 1 << 24  # lengths up to this, times any function of `list_duals`, and these times each other, fit 64 bits
 
 
+FEW_LENGTHS = 150  # up to here they are weighed before numpy would be loaded
+
+
 def array_of(lengths: Sequence[int], top: int) -> Any:
     """The lengths as machine numbers, or as Python's where the functions' values could outgrow those."""
     import numpy as np
@@ -77,11 +80,15 @@ def _keep_distinct(
     """Drop functions that weigh these lengths as an earlier one does; the others with what they weigh."""
     seen: set[tuple[float, ...]] = set()
     out: list[tuple[DualFunction, tuple[float, ...]]] = []
-    some = array_of(sorted({x for x in lengths if x <= found[0].top}), found[0].top)
+    some = sorted({x for x in lengths if x <= found[0].top})
+    numbers = None if len(some) <= FEW_LENGTHS else array_of(some, found[0].top)
     for dual in found:
         if look is not None:
             look()
-        signature = tuple((dual.weigh_all(some) / dual.whole).tolist())
+        if numbers is None:
+            signature = tuple([dual.weigh(x) / dual.whole for x in some])
+        else:
+            signature = tuple((dual.weigh_all(numbers) / dual.whole).tolist())
         if signature not in seen:
             seen.add(signature)
             out.append((dual, signature))

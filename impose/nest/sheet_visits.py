@@ -154,9 +154,11 @@ class _VisitSearch:
     def _try_move(self, name: str, start: int, other: str | None, end: int) -> bool:
         """The piece on the other sheet, and if named a piece of that one in return, if both find room."""
         there = self._add_piece(end, name, [p for p in self.placed[end] if p.id != other])
+        if there is None:
+            return False
         here = [p for p in self.placed[start] if p.id != name]
         back = here if other is None else self._add_piece(start, other, here)
-        if there is None or back is None:
+        if back is None:
             return False
         self.placed[start], self.placed[end] = back, there
         self.reshaped |= {start, end}
@@ -168,9 +170,13 @@ class _VisitSearch:
     def _add_piece(self, at: int, name: str, placed: list[Placement]) -> list[Placement] | None:
         """The placements with one more in a gap; None if there is no room."""
         sheet, piece = self.sheets[at], self.piece[name]
+        room = sheet.width * sheet.height - sum([p.width * p.height for p in placed])
+        if piece.width * piece.height > room:
+            return None
+        least = min(piece.width, piece.height)  # what is narrower decides nothing
         free: list[Free] = [(0, 0, sheet.width, sheet.height, sheet.width, sheet.height)]
         for p in placed:
-            free = carve_free(free, p.x, p.y, p.x + p.width, p.y + p.height, 1)
+            free = carve_free(free, p.x, p.y, p.x + p.width, p.y + p.height, least)
         found = fit_short_side(free, piece.width, piece.height, piece.may_turn)
         if found is None:
             return None

@@ -93,7 +93,8 @@ def test_a_bound_that_nobody_waits_for_is_the_one_by_area():
 
 def test_pieces_all_alike_need_no_blend(monkeypatch):
     """With one size of piece the best function of each paper is all there is: climbing could gain nothing."""
-    monkeypatch.setattr("impose.nest.bounds._update_weights", None)
+    monkeypatch.setattr("impose.nest.compiled.load_library", lambda: None)
+    monkeypatch.setattr("impose.nest.blended_values._update_weights", None)
     pieces = [Rectangle(str(i), 60, 60) for i in range(5)]
     job = make_instance(pieces, range(5), [Stock("s", 100, 100, cost=3), Stock("l", 130, 65, cost=7)])
     assert bound_cost(job) == 15, "one on a small sheet, two on a large one, which costs more than two small ones"

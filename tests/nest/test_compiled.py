@@ -18,6 +18,14 @@ import pytest
 from conftest import draw
 from impose.native.library import FOLDER, load_library
 from impose.nest import Rectangle, Stock, compiled, compiled_exact, nest
+from impose.nest.bounds import (
+    MOST_PAIRS,
+    bound_cost,
+    choose_dual_pairs,
+    compute_worths,
+    forget_bounds,
+    list_oriented_lengths,
+)
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkTask, nest_chunk
 from impose.nest.exact_mix import MixSearch
@@ -31,6 +39,7 @@ from impose.nest.guillotine import fill_with_straight_cuts
 from impose.nest.instance import PieceSize, PlacedSpot, make_instance
 from impose.nest.model import LONGEST
 from impose.nest.search import SheetEmptying, fill_all_sheets, list_orders, list_orientations, used_area
+from impose.values import replace
 
 ROOT = Path(__file__).resolve().parents[2]
 compared = pytest.mark.skipif(
@@ -212,6 +221,32 @@ def test_a_batch_is_the_same_files_with_and_without_the_library(run, tmp_path, m
         shutil.rmtree(out)
     assert len(made[0]) > 3
     assert made[0] == made[1]
+
+
+def compute_bounds(seed):
+    """What random pieces are worth on up to three papers and rolls, and the pairs of functions that say so."""
+    chance = random.Random(seed)
+    sizes = [(chance.randint(30, 300), chance.randint(30, 300), chance.randint(1, 900_000)) for _ in range(3)]
+    papers = [Stock(str(i), width, height, cost=cost) for i, (width, height, cost) in enumerate(sizes)]
+    if seed % 3 == 0:
+        papers[2] = replace(papers[2], height=None)
+    kinds = chance.choice((3, 20, 200))  # of more than `FEW_LENGTHS`, numpy weighs them
+    pieces = [Rectangle("", chance.randint(1, 30), chance.randint(1, 30), chance.random() < 0.5) for _ in range(kinds)]
+    large = Rectangle("", papers[0].width, papers[0].height, may_turn=False)  # the others may not take it
+    given = [*pieces, *pieces[:5], large]
+    job = make_instance(given, range(len(given)), papers[: 1 + seed % 4])
+    forget_bounds()
+    pairs = [choose_dual_pairs(job, list_oriented_lengths(job, s), MOST_PAIRS) for s in range(len(job.stocks))]
+    weighed = [[[(x.whole, *map(x.weigh, range(31))) for x in pair] for pair in some] for some in pairs]
+    return weighed, bound_cost(job), compute_worths(job)
+
+
+@compared
+@pytest.mark.parametrize("seed", range(24))
+def test_bounds_are_alike(plain, seed):
+    quick = compute_bounds(seed)
+    plain()
+    assert compute_bounds(seed) == quick
 
 
 def test_burdens_stay_within_machine_numbers():
