@@ -132,9 +132,9 @@ def _read_band(frame: DecodedFrame, top: int, bottom: int) -> Array:
 def map_pixel_blocks(pixels: Array, alpha: bool, levels: int) -> Map:
     """Which blocks of an array of rows, columns and channels may hold ink; `alpha` says whether the last is one."""
     loops = load_pixel_loops()
-    return (
-        map_with_numpy(pixels, alpha, levels) if loops is None else survey_with_loops(loops, pixels, alpha, levels)[0]
-    )
+    if loops is None:
+        return map_with_numpy(pixels, alpha, levels)
+    return survey_with_loops(loops, pixels, alpha, levels, mask=False)[0]
 
 
 def map_with_numpy(pixels: Array, alpha: bool, levels: int) -> Map:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from impose.art.pixel_loops import TILE, WIDEST, count_with_loops, load_pixel_loops
+from impose.art.pixel_loops import TILE, WIDEST, BitMask, count_with_loops, load_pixel_loops
 from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ class ThinPart(FrozenStruct):
 
 
 def find_thin_parts(
-    solid: Array, unclear: Array, step: int, stride: int, ink: tuple[int, int, int, int]
+    solid: Array | BitMask, unclear: Array, step: int, stride: int, ink: tuple[int, int, int, int]
 ) -> tuple[tuple[ThinPart, ...], tuple[ThinPart, ...]]:
     """Strokes and gaps of a mask of ink, by increasing width; `step` is how many pixels of the picture one stands for.
 
@@ -43,7 +43,11 @@ def find_thin_parts(
     up to 64. Only tiles that `ink`, a box in pixels of the picture, reaches are looked at.
     """
     left, top = (edge // (TILE * step) for edge in ink[:2])
-    solid = solid[top * TILE : -(-ink[3] // step), left * TILE : -(-ink[2] // step)]
+    bottom, right = (-(-edge // step) for edge in (ink[3], ink[2]))
+    if isinstance(solid, BitMask):
+        solid = solid.cut_tiles(top, left, bottom, right)
+    else:
+        solid = solid[top * TILE : bottom, left * TILE : right]
     side = max(1, TILE * step // stride)
     unclear = unclear[top * side :, left * side :]
     high, wide = -(-solid.shape[0] // TILE), -(-solid.shape[1] // TILE)
@@ -51,7 +55,11 @@ def find_thin_parts(
     if not clear.any():  # as of some photographs
         return (), ()
     loops, clear = load_pixel_loops(), clear.reshape(high, wide)
-    gaps, strokes = count_all_runs(solid, clear) if loops is None else count_with_loops(loops, solid, clear)
+    if isinstance(solid, BitMask):
+        assert loops is not None  # they made it
+        gaps, strokes = count_with_loops(loops, solid, clear)
+    else:
+        gaps, strokes = count_all_runs(solid, clear)
     corner = left * TILE * step, top * TILE * step
     return _list_thin_parts(strokes, step, corner), _list_thin_parts(gaps, step, corner)
 
