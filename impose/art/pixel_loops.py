@@ -148,7 +148,7 @@ def survey_with_loops(
     across = (width - 1) % step if stored.mirrored else 0
     marked = -(-(width - across) // step)
     solid = np.empty((max(0, -(-(height - offset) // step)) * mask, -(-marked // 64)), np.uint64)
-    scratch, row = np.empty(2 * width * channels, np.uint8), np.empty(solid.shape[1], np.uint64)
+    scratch, row = np.empty(2 * width * channels, np.uint8), np.empty(BLOCK * solid.shape[1], np.uint64)
     loops.survey_pixels(
         locate_array(rows), rows.strides[0], width, height, channels, alpha, levels,
         _measure_lead(width, BLOCK, stored.mirrored), locate_array(blocks),

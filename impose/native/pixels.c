@@ -5,10 +5,11 @@
    from its right edge: the first of a row is then `lead` pixels wide, and all others are whole. */
 #include "loops.h"
 
-enum { BLOCK = 8, PIECE = 64 };
+enum { BLOCK = 8, PIECE = 64, STRIP = 256 };
 
-/* Four pixels of four bytes, and eight numbers of two. */
+/* Four numbers of four bytes, and eight of two. */
 typedef uint32_t FourWords __attribute__((vector_size(16)));
+typedef int32_t FourSigned __attribute__((vector_size(16)));
 typedef uint16_t EightHalves __attribute__((vector_size(16)));
 
 /* Of up to eight rows the least of each byte, and with alpha the most; so many bytes at once as registers hold. */
@@ -101,19 +102,32 @@ static uint32_t is_solid(const uint8_t *pixel, int32_t channels, int32_t alpha)
     return (light ^ 1) & (uint32_t)(!alpha || pixel[channels - 1] >= 128);
 }
 
-/* Clear ink of 32 pixels of four bytes side by side, the first as the lowest bit. */
-static uint32_t mark_words(const uint8_t *row, uint32_t opaque)
+/* Eight bytes of 0 or 1 as eight bits, the first the lowest. */
+static inline uint64_t gather_bits(uint64_t bytes)
 {
-    const FourWords light = {0x00C0C0C0u, 0x00C0C0C0u, 0x00C0C0C0u, 0x00C0C0C0u};
-    const FourWords full = {opaque, opaque, opaque, opaque}, bits = {1, 2, 4, 8};
-    FourWords marks = {0, 0, 0, 0};
-    for (int i = 0; i < 8; i++) {
-        FourWords words;
-        memcpy(&words, row + 16 * i, 16);
-        const FourWords solid = (FourWords)((words & light) != light) & (FourWords)((words & full) == full);
-        marks |= (solid & bits) << (uint32_t)(4 * i);
+    return bytes * 0x0102040810204080ull >> 56;
+}
+
+/* All bits set in each of four pixels of four bytes that is no clear ink. */
+static inline FourWords find_light(const uint8_t *row, int alpha)
+{
+    const FourWords bits = {0x00C0C0C0u, 0x00C0C0C0u, 0x00C0C0C0u, 0x00C0C0C0u};
+    FourWords words;
+    memcpy(&words, row, 16);
+    const FourWords light = (FourWords)((words & bits) == bits);
+    return alpha ? light | (FourWords)((FourSigned)words >= 0) : light;
+}
+
+/* Clear ink of whole words of 64 pixels of four bytes. */
+static inline void mark_words(const uint8_t *row, int64_t words, int alpha, uint64_t *out)
+{
+    for (int64_t i = 0; i < 2 * words; i++, row += 128) {
+        FourWords light = {0, 0, 0, 0}, bits = {1, 2, 4, 8};
+        for (int k = 0; k < 128; k += 16, bits <<= 4)
+            light |= find_light(row + k, alpha) & bits;
+        const uint64_t solid = (uint32_t) ~(light[0] | light[1] | light[2] | light[3]);
+        out[i / 2] = i % 2 ? out[i / 2] | solid << 32 : solid;
     }
-    return marks[0] | marks[1] | marks[2] | marks[3];
 }
 
 /* Clear ink of eight pixels of one byte: those that lack one of the two highest bits. */
@@ -121,23 +135,24 @@ static uint64_t mark_bytes(const uint8_t *row)
 {
     uint64_t bytes;
     memcpy(&bytes, row, 8);
-    const uint64_t solid = ~(bytes & bytes << 1) >> 7 & 0x0101010101010101ull;
-    return solid * 0x0102040810204080ull >> 56;
+    return gather_bits(~(bytes & bytes << 1) >> 7 & 0x0101010101010101ull);
 }
 
 /* Clear ink of every `step`-th pixel of a row, `marked` of them, as bits, the lowest first. */
 static void mark_solid(const uint8_t *row, int64_t marked, int32_t channels, int32_t alpha, int64_t step,
                        uint64_t *bits)
 {
-    const uint32_t opaque = alpha ? 0x80000000u : 0;
     const int64_t next = step * channels;
-    for (int64_t at = 0; at < marked; at += 64, row += 64 * next) {
+    int64_t at = step == 1 && channels == 4 ? marked / 64 * 64 : 0;
+    if (alpha)
+        mark_words(row, at / 64, 1, bits);
+    else
+        mark_words(row, at / 64, 0, bits);
+    row += at * next, bits += at / 64;
+    for (; at < marked; at += 64, row += 64 * next) {
         const int64_t count = marked - at < 64 ? marked - at : 64;
         uint64_t word = 0;
         int64_t i = 0;
-        if (step == 1 && channels == 4)
-            for (; i + 32 <= count; i += 32)
-                word |= (uint64_t)mark_words(row + 4 * i, opaque) << i;
         if (step == 1 && channels == 1)
             for (; i + 8 <= count; i += 8)
                 word |= mark_bytes(row + i) << i;
@@ -174,29 +189,33 @@ static void mirror_bits(const uint64_t *bits, int64_t marked, uint64_t *out)
    `alpha` says whether the last channel is one. The first block of a row is `lead` pixels wide.
    `solid` begins at the pixel `across` of the row `down`; a row of it has as many bits as there are such pixels from
    there on, in whole words of 64, the lowest first; `mirrored`, the last pixel is the first bit. `scratch` holds
-   2 * width * channels bytes, `row_bits` a row of `solid`. */
+   2 * width * channels bytes, `row_bits` eight rows of `solid`. */
 PUBLIC void survey_pixels(const uint8_t *pixels, int64_t stride, int64_t width, int64_t height, int32_t channels,
                           int32_t alpha, int32_t levels, int64_t lead, uint8_t *blocks, uint64_t *solid,
                           int64_t step, int64_t across, int64_t down, int32_t mirrored, uint8_t *scratch,
                           uint64_t *row_bits)
 {
-    const int64_t count = width * channels, columns = (width - lead + BLOCK - 1) / BLOCK + 1;
-    const int64_t marked = across < width ? (width - across + step - 1) / step : 0;
-    uint8_t *least = scratch, *most = alpha ? scratch + count : NULL;
-    for (int64_t y = 0; y < height;) {
-        const int64_t end = y + BLOCK < height ? y + BLOCK : height;
-        gather_extremes(pixels + y * stride, stride, end - y, count, least, most);
+    const int64_t columns = (width - lead + BLOCK - 1) / BLOCK + 1;
+    const int64_t marked = across < width ? (width - across + step - 1) / step : 0, words = (marked + 63) / 64;
+    const int64_t strip = step == 1 ? STRIP : width; /* so much of eight rows stays at hand */
+    uint8_t *least = scratch, *most = alpha ? scratch + width * channels : NULL;
+    for (int64_t y = 0; y < height; y += BLOCK) {
+        const int64_t high = y + BLOCK < height ? BLOCK : height - y;
+        const int64_t first = solid && y < down ? down - y : solid ? (step - (y - down) % step) % step : high;
+        for (int64_t x = 0; x < width; x += strip) {
+            const int64_t wide = x + strip < width ? strip : width - x, at = x * channels;
+            const uint8_t *rows = pixels + y * stride + at;
+            gather_extremes(rows, stride, high, wide * channels, least + at, most ? most + at : NULL);
+            uint64_t *bits = mirrored ? row_bits : solid;
+            for (int64_t i = first; i < high; i += step, bits += words)
+                mark_solid(rows + i * stride + across * channels, step == 1 ? wide : marked, channels, alpha, step,
+                           bits + x / 64);
+        }
         judge_blocks(least, most, width, channels, lead, levels, blocks);
         blocks += columns;
-        for (; y < end; y++) {
-            if (!solid || y < down || (y - down) % step)
-                continue;
-            const uint8_t *row = pixels + y * stride + across * channels;
-            mark_solid(row, marked, channels, alpha, step, mirrored ? row_bits : solid);
+        for (int64_t i = first, row = 0; i < high; i += step, solid += words)
             if (mirrored)
-                mirror_bits(row_bits, marked, solid);
-            solid += (marked + 63) / 64;
-        }
+                mirror_bits(row_bits + row++ * words, marked, solid);
     }
 }
 
@@ -211,35 +230,71 @@ static Divisor divide_by(int64_t area)
     return (Divisor){(uint32_t)area / 2, (uint32_t)((1ull << 32) / (256ull * (uint64_t)area)), area <= 256};
 }
 
-static uint64_t spread_halves(uint32_t word)
+static uint64_t spread_halves(uint64_t word)
 {
-    return (word & 0xFFFFu) | (uint64_t)(word >> 16) << 32;
+    return (word & 0xFFFFu) | (word >> 16 & 0xFFFFu) << 32;
 }
 
-/* One average of four bytes, of sums down `wide` columns: of red and blue, and of green and the filler or alpha. */
-static uint32_t average_words(const uint16_t *even, const uint16_t *odd, int64_t wide, Divisor by)
+/* Sums of red and blue, or of green and the fourth, of `wide` pixels: all fit 16 bits. */
+static inline uint64_t add_small(const uint16_t *sums, int64_t wide)
 {
-    uint64_t first = 0, second = 0;
-    uint32_t low, high;
-    if (by.small) {
-        uint32_t both = 0, others = 0;
-        for (int64_t x = 0; x < wide; x++) {
-            memcpy(&low, even + 2 * x, 4);
-            memcpy(&high, odd + 2 * x, 4);
-            both += low, others += high;
-        }
-        first = spread_halves(both), second = spread_halves(others);
-    } else {
-        for (int64_t x = 0; x < wide; x++) {
-            memcpy(&low, even + 2 * x, 4);
-            memcpy(&high, odd + 2 * x, 4);
-            first += spread_halves(low), second += spread_halves(high);
-        }
+    uint64_t two, total = 0;
+    uint32_t word = 0;
+    int64_t x = 0;
+    for (; x + 2 <= wide; x += 2) {
+        memcpy(&two, sums + 2 * x, 8);
+        total += two;
     }
+    if (x < wide)
+        memcpy(&word, sums + 2 * x, 4);
+    return spread_halves(total + (total >> 32) + word);
+}
+
+static uint64_t add_large(const uint16_t *sums, int64_t wide)
+{
+    uint64_t total = 0;
+    for (int64_t x = 0; x < wide; x++)
+        total += sums[2 * x] | (uint64_t)sums[2 * x + 1] << 32;
+    return total;
+}
+
+/* One average of four bytes, of two sums of two. */
+static inline uint32_t divide_words(uint64_t even, uint64_t odd, Divisor by)
+{
     const uint64_t half = by.half | (uint64_t)by.half << 32;
-    first = (first + half) * by.factor, second = (second + half) * by.factor;
-    return (uint32_t)(first >> 24 & 255) | (uint32_t)(second >> 24 & 255) << 8 | (uint32_t)(first >> 56) << 16
-           | (uint32_t)(second >> 56) << 24;
+    even = (even + half) * by.factor, odd = (odd + half) * by.factor;
+    return (uint32_t)(even >> 24 & 255) | (uint32_t)(odd >> 24 & 255) << 8 | (uint32_t)(even >> 56) << 16
+           | (uint32_t)(odd >> 56) << 24;
+}
+
+/* Averages of squares that are all `side` wide, so few that the compiler writes out the sum. */
+static inline void average_small(const uint16_t *even, const uint16_t *odd, int64_t squares, int64_t side, Divisor by,
+                                 uint8_t *out)
+{
+    for (int64_t i = 0; i < squares; i++, even += 2 * side, odd += 2 * side) {
+        const uint32_t word = divide_words(add_small(even, side), add_small(odd, side), by);
+        memcpy(out + 4 * i, &word, 4);
+    }
+}
+
+/* Averages of four bytes of squares `wide` pixels wide, of sums down the columns. */
+static void average_words(const uint16_t *even, const uint16_t *odd, int64_t squares, int64_t wide, Divisor by,
+                          uint8_t *out)
+{
+    switch (by.small ? wide : 0) {
+    case 0:
+        for (int64_t i = 0; i < squares; i++, even += 2 * wide, odd += 2 * wide) {
+            const uint32_t word = divide_words(add_large(even, wide), add_large(odd, wide), by);
+            memcpy(out + 4 * i, &word, 4);
+        }
+        return;
+    case 2: average_small(even, odd, squares, 2, by, out); return;
+    case 3: average_small(even, odd, squares, 3, by, out); return;
+    case 4: average_small(even, odd, squares, 4, by, out); return;
+    case 5: average_small(even, odd, squares, 5, by, out); return;
+    case 6: average_small(even, odd, squares, 6, by, out); return;
+    default: average_small(even, odd, squares, wide, by, out);
+    }
 }
 
 /* One average of one byte. */
@@ -251,24 +306,24 @@ static uint8_t average_bytes(const uint16_t *sums, int64_t wide, Divisor by)
     return (uint8_t)(total * by.factor >> 24);
 }
 
-/* One row of averages, of sums down the columns of squares `high` rows high. */
+/* One row of averages, of sums down the columns of squares `high` rows high: first, whole and last ones. */
 static void average_row(const uint16_t *sums, int64_t width, int32_t channels, int64_t side, int64_t lead, int64_t high,
                         uint8_t *out)
 {
-    const Divisor whole = divide_by(side * high); /* a division takes longer than all the rest */
-    const uint16_t *even = sums, *odd = sums + 2 * width;
-    int64_t end = lead < width ? lead : width;
-    for (int64_t x = 0; x < width; out += channels) {
-        const int64_t wide = end - x;
-        const Divisor by = wide == side ? whole : divide_by(wide * high);
-        if (channels == 4) {
-            const uint32_t word = average_words(even + 2 * x, odd + 2 * x, wide, by);
-            memcpy(out, &word, 4);
-        } else {
-            *out = average_bytes(sums + x, wide, by);
-        }
-        x = end;
-        end = end + side < width ? end + side : width;
+    const int64_t first = lead < width ? lead : width, whole = (width - first) / side;
+    const int64_t parts[3][2] = {{1, first}, {whole, side}, {1, (width - first) % side}};
+    for (int part = 0; part < 3; part++) {
+        const int64_t squares = parts[part][0], wide = parts[part][1];
+        if (!squares || !wide)
+            continue;
+        const Divisor by = divide_by(wide * high);
+        if (channels == 4)
+            average_words(sums, sums + 2 * width, squares, wide, by, out);
+        else
+            for (int64_t i = 0; i < squares; i++)
+                out[i] = average_bytes(sums + i * wide, wide, by);
+        sums += squares * wide * (channels == 4 ? 2 : 1);
+        out += squares * channels;
     }
 }
 
