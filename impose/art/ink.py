@@ -73,6 +73,18 @@ def composite_over_white(frame: DecodedFrame, box: PixelBox) -> Image.Image:
     return paper
 
 
+def measure_tint(frame: DecodedFrame, box: PixelBox) -> Array:
+    """The tint of each pixel of a (small) box: 255 less its least channel over white."""
+    import numpy as np
+
+    if frame.pixels is not None and not frame.mode.endswith("A") and frame.table is None:
+        left, top, right, bottom = box
+        pixels = frame.pixels[top:bottom, left:right]
+    else:
+        pixels = np.asarray(composite_over_white(frame, box))
+    return np.asarray(255 - _least_channel(pixels.reshape(*pixels.shape[:2], -1)))
+
+
 def find_ink(
     frame: DecodedFrame, tint: float, keep_specks: bool = False, watch: Watch | None = None
 ) -> InkBounds | None:
@@ -199,9 +211,7 @@ def _mask_ink_in_box(frame: DecodedFrame, box: PixelBox, levels: int) -> Map:
 
     width, height = frame.size
     left, top, right, bottom = max(0, box[0]), max(0, box[1]), min(width, box[2]), min(height, box[3])
-    pixels = np.asarray(composite_over_white(frame, (left, top, right, bottom)))
-    least = _least_channel(pixels.reshape(*pixels.shape[:2], -1))
-    return np.asarray(least <= 255 - levels)
+    return np.asarray(measure_tint(frame, (left, top, right, bottom)) >= levels)
 
 
 def _bound_ink(frame: DecodedFrame, blocks: Map, levels: int) -> PixelBox | None:

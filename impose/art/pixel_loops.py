@@ -47,9 +47,11 @@ def load_pixel_loops() -> ctypes.CDLL | None:
         "filter_pixels": [
             memory, long, long, long, short, short, memory, memory, memory, memory, memory, memory,
         ],
+        "sum_levels": [memory, long, long, short, memory, memory],
+        "find_marker": [memory, long, long],
         "unfilter_rows": [memory, long, long, short, short, memory, memory],
     }  # fmt: skip
-    counting = ("average_squares", "unfilter_rows")
+    counting = ("average_squares", "find_marker", "unfilter_rows")
     for name, arguments in types.items():
         function = getattr(library, name)
         function.argtypes, function.restype = arguments, long if name in counting else None
@@ -212,6 +214,16 @@ def average_with_loops(loops: ctypes.CDLL, pixels: Array, side: int) -> Array:
     sums = SquareSums(loops, width, height, channels, side)
     sums.add_rows(stored.pixels, stored.mirrored)
     return copy_in_order(stored._replace(mirrored=False).turn_back(sums.averages))
+
+
+def sum_with_loops(loops: ctypes.CDLL, pixels: Array) -> tuple[Array, Array]:
+    """The sums of the levels of each column and of each row of pixels that lie in order; a fourth channel is filler."""
+    import numpy as np
+
+    height, width, channels = pixels.shape
+    columns, rows = np.zeros(width, np.uint32), np.empty(height, np.uint64)
+    loops.sum_levels(locate_array(pixels), width, height, channels, locate_array(columns), locate_array(rows))
+    return columns, rows
 
 
 class RowFilter:

@@ -46,7 +46,9 @@ class PixelSurvey:
     def __call__(self, pixels: Array, alpha: bool, levels: int) -> Array:
         """Take the next band, an array of rows, columns, channels of 8 bits; returns the map of its blocks with ink."""
         across, down = self._first
-        self._samples.append(_copy_pixels(pixels[(down - self._rows) % self.stride :: self.stride, across :: self.stride]))
+        self._samples.append(
+            _copy_pixels(pixels[(down - self._rows) % self.stride :: self.stride, across :: self.stride])
+        )
         offset, loops = -self._rows % self.step, load_pixel_loops()
         self._rows += len(pixels)
         if loops is None:

@@ -164,15 +164,20 @@ def _find_followed_runs(line: Array, place: Array, length: Array) -> Array:
 def _list_thin_parts(counts: Array, step: int, corner: tuple[int, int]) -> tuple[ThinPart, ...]:
     import numpy as np
 
-    high, wide, _ = counts.shape
-    upto = counts.cumsum(axis=2).reshape(high * wide, -1)
+    wide = counts.shape[1]
+    tiles = np.flatnonzero(counts.any(axis=2))
+    if not len(tiles):
+        return ()
+    upto = counts.reshape(-1, counts.shape[2])[tiles].cumsum(axis=1)
     widths = np.arange(WIDEST + 1)
     even = upto - upto[:, widths // 2] - upto[:, (widths + 1) // 2]
     even[:, 1] = upto[:, 1]
     held = even * (even >= np.clip(RUNS * widths, LEAST_RUNS, MOST_RUNS))
     lengths, best = held.sum(axis=0), held.argmax(axis=0)
     found = [width for width in range(1, WIDEST + 1) if lengths[width]]
-    return tuple(ThinPart(w * step, int(lengths[w]) * step, _tile_box(int(best[w]), wide, step, corner)) for w in found)
+    return tuple(
+        ThinPart(w * step, int(lengths[w]) * step, _tile_box(int(tiles[best[w]]), wide, step, corner)) for w in found
+    )
 
 
 def _tile_box(index: int, wide: int, step: int, corner: tuple[int, int]) -> tuple[int, int, int, int]:
