@@ -38,11 +38,12 @@ def load_pixel_loops() -> ctypes.CDLL | None:
 
     types = {
         "survey_pixels": [
-            memory, long, long, long, short, short, short, long, memory, memory, long, long, long, short, memory, memory,
+            memory, long, long, long, short, short, short, long, memory, memory, long, long, long, short, memory,
+            memory,
         ],
         "average_squares": [memory, long, long, long, short, long, long, long, short, memory, memory],
         "count_runs": [
-            memory, long, long, long, memory, long, long, long, memory, memory, memory, memory,
+            memory, long, long, long, memory, long, long, long, memory, memory, memory, memory, memory,
         ],
         "filter_pixels": [
             memory, long, long, long, short, short, memory, memory, memory, memory, memory, memory,
@@ -168,12 +169,14 @@ def count_with_loops(loops: ctypes.CDLL, solid: BitMask, clear: Array) -> tuple[
     lines, span = len(solid.words), solid.span
     counts = np.zeros((2, tall, wide, WIDEST + 1), np.int64)
     turned = np.empty(TILE * -(-lines // TILE), np.uint64)
-    runs = np.empty(2 * _KEPT * (max(lines, span) // 2 + 2) * 4, np.int32)
+    most = 2 * _KEPT * (max(lines, span) // 2 + 4)
+    numbers, lengths = np.empty(2 * most, np.int32), np.empty(most, np.uint8)
     clear, busy = np.ascontiguousarray(clear), np.zeros(clear.shape, np.bool_)
     tile_line, tile_step = (1, wide) if solid.transposed else (wide, 1)
     loops.count_runs(
         locate_array(solid.words), solid.words.strides[0] // 8, lines, span, locate_array(clear), tile_line, tile_step,
-        tall * wide, locate_array(counts), locate_array(busy), locate_array(turned), locate_array(runs),
+        tall * wide, locate_array(counts), locate_array(busy), locate_array(turned), locate_array(numbers),
+        locate_array(lengths),
     )  # fmt: skip
     return counts[0], counts[1]
 

@@ -5,6 +5,10 @@
    from its right edge: the first of a row is then `lead` pixels wide, and all others are whole. */
 #include "loops.h"
 
+#ifdef __SSE2__
+#include <emmintrin.h>
+#endif
+
 enum { BLOCK = 8, PIECE = 64, STRIP = 256 };
 
 /* Four numbers of four bytes, and eight of two. */
@@ -118,16 +122,33 @@ static inline FourWords find_light(const uint8_t *row, int alpha)
     return alpha ? light | (FourWords)((FourSigned)words >= 0) : light;
 }
 
+#ifdef __SSE2__
+/* Clear ink of 16 pixels of four bytes: this processor takes a bit of each of sixteen bytes at once. */
+static inline uint64_t mark_sixteen(const uint8_t *row, int alpha)
+{
+    FourWords light[4];
+    for (int i = 0; i < 4; i++)
+        light[i] = find_light(row + 16 * i, alpha);
+    const __m128i low = _mm_packs_epi32((__m128i)light[0], (__m128i)light[1]);
+    const __m128i high = _mm_packs_epi32((__m128i)light[2], (__m128i)light[3]);
+    return (uint64_t)_mm_movemask_epi8(_mm_packs_epi16(low, high)) ^ 0xFFFFu;
+}
+#else
+static inline uint64_t mark_sixteen(const uint8_t *row, int alpha)
+{
+    FourWords light = {0, 0, 0, 0}, bits = {1, 2, 4, 8};
+    for (int i = 0; i < 64; i += 16, bits <<= 4)
+        light |= find_light(row + i, alpha) & bits;
+    return (light[0] | light[1] | light[2] | light[3]) ^ 0xFFFFu;
+}
+#endif
+
 /* Clear ink of whole words of 64 pixels of four bytes. */
 static inline void mark_words(const uint8_t *row, int64_t words, int alpha, uint64_t *out)
 {
-    for (int64_t i = 0; i < 2 * words; i++, row += 128) {
-        FourWords light = {0, 0, 0, 0}, bits = {1, 2, 4, 8};
-        for (int k = 0; k < 128; k += 16, bits <<= 4)
-            light |= find_light(row + k, alpha) & bits;
-        const uint64_t solid = (uint32_t) ~(light[0] | light[1] | light[2] | light[3]);
-        out[i / 2] = i % 2 ? out[i / 2] | solid << 32 : solid;
-    }
+    for (int64_t i = 0; i < words; i++, row += 256)
+        out[i] = mark_sixteen(row, alpha) | mark_sixteen(row + 64, alpha) << 16 | mark_sixteen(row + 128, alpha) << 32
+                 | mark_sixteen(row + 192, alpha) << 48;
 }
 
 /* Clear ink of eight pixels of one byte: those that lack one of the two highest bits. */
@@ -222,21 +243,22 @@ PUBLIC void survey_pixels(const uint8_t *pixels, int64_t stride, int64_t width, 
 /* What a square is divided by: the sum of `area` pixels as Pillow rounds it. */
 typedef struct {
     uint32_t half, factor;
-    int32_t small; /* whether the sum fits 16 bits */
+    int32_t small, shift; /* whether the sum fits 16 bits; the area as a power of two, -1 if it is none */
 } Divisor;
 
 static Divisor divide_by(int64_t area)
 {
-    return (Divisor){(uint32_t)area / 2, (uint32_t)((1ull << 32) / (256ull * (uint64_t)area)), area <= 256};
+    const int shift = area & (area - 1) ? -1 : __builtin_ctzll((uint64_t)area);
+    return (Divisor){(uint32_t)area / 2, (uint32_t)((1ull << 32) / (256ull * (uint64_t)area)), area <= 256, shift};
 }
 
-static uint64_t spread_halves(uint64_t word)
+static uint64_t spread_halves(uint32_t word)
 {
-    return (word & 0xFFFFu) | (word >> 16 & 0xFFFFu) << 32;
+    return (word & 0xFFFFu) | (uint64_t)(word >> 16) << 32;
 }
 
 /* Sums of red and blue, or of green and the fourth, of `wide` pixels: all fit 16 bits. */
-static inline uint64_t add_small(const uint16_t *sums, int64_t wide)
+static inline uint32_t add_small(const uint16_t *sums, int64_t wide)
 {
     uint64_t two, total = 0;
     uint32_t word = 0;
@@ -247,7 +269,7 @@ static inline uint64_t add_small(const uint16_t *sums, int64_t wide)
     }
     if (x < wide)
         memcpy(&word, sums + 2 * x, 4);
-    return spread_halves(total + (total >> 32) + word);
+    return (uint32_t)total + (uint32_t)(total >> 32) + word;
 }
 
 static uint64_t add_large(const uint16_t *sums, int64_t wide)
@@ -271,9 +293,15 @@ static inline uint32_t divide_words(uint64_t even, uint64_t odd, Divisor by)
 static inline void average_small(const uint16_t *even, const uint16_t *odd, int64_t squares, int64_t side, Divisor by,
                                  uint8_t *out)
 {
-    for (int64_t i = 0; i < squares; i++, even += 2 * side, odd += 2 * side) {
-        const uint32_t word = divide_words(add_small(even, side), add_small(odd, side), by);
-        memcpy(out + 4 * i, &word, 4);
+    const uint32_t half = by.half | by.half << 16;
+    for (int64_t i = 0; i < squares; i++, even += 2 * side, odd += 2 * side, out += 4) {
+        const uint32_t first = add_small(even, side), second = add_small(odd, side);
+        uint32_t word = ((first + half) >> (by.shift & 31) & 0x00FF00FFu)
+                        | ((second + half) >> (by.shift & 31) & 0x00FF00FFu) << 8;
+        if (by.shift < 0)
+            word = divide_words(spread_halves(first), spread_halves(second), by);
+        __asm__("" : "+r"(word)); /* several squares at once, as compilers would have it, take twice as long */
+        memcpy(out, &word, 4);
     }
 }
 

@@ -3,70 +3,56 @@
 
 enum { TILE = 64, WIDEST = 24, FOLLOWED = 8, KEPT = 16 };
 
-/* A run on a line: where it begins, how long it is, its tile, and which run it is like some lines on (0 for none). */
+/* Runs of one kind on the last lines, in rings of KEPT of them, each with room for `most`: where each begins, how long it
+   is, and which run it is like some lines on. Those of a line are from 1 on: 0 stands for none and is followed by none,
+   and behind the last one lies a run that is far from all. */
 typedef struct {
-    int32_t place, length, slot, next;
-} Run;
-
-/* The last lines' runs of one kind, from 1 on; those of a line that are none are run 0. In rings of KEPT lines. */
-typedef struct {
-    Run *runs;
+    int32_t *places, *nexts;
+    uint8_t *lengths;
     int64_t most;
     int64_t count[KEPT];
 } Ring;
 
-static Run *get_line(const Ring *ring, int64_t line)
+static int64_t find_line(const Ring *ring, int64_t line)
 {
-    return ring->runs + (line % KEPT) * ring->most;
+    return (line % KEPT) * ring->most;
 }
 
 /* For each run of the line before the one that it is like, the first of those within a pixel. */
 static void link_lines(Ring *ring, int64_t line)
 {
-    Run *before = get_line(ring, line - 1), *runs = get_line(ring, line);
-    const int64_t count = ring->count[line % KEPT], earlier = ring->count[(line - 1) % KEPT];
-    int64_t nearest = 1;
-    for (int64_t i = 1; i <= earlier; i++) {
-        const int32_t place = before[i].place, length = before[i].length;
-        while (nearest <= count && runs[nearest].place < place - 1)
+    const int64_t before = find_line(ring, line - 1), here = find_line(ring, line);
+    const int32_t *places = ring->places + here;
+    const uint8_t *lengths = ring->lengths + here;
+    int32_t nearest = 1;
+    for (int64_t i = 1; i <= ring->count[(line - 1) % KEPT]; i++) {
+        const int32_t place = ring->places[before + i], length = ring->lengths[before + i];
+        while (places[nearest] < place - 1)
             nearest++;
-        before[i].next = 0;
-        for (int64_t k = nearest; k <= count && k < nearest + 2 && runs[k].place <= place + 1; k++)
-            if (abs(runs[k].length - length) <= 1) {
-                before[i].next = (int32_t)k;
-                break;
-            }
+        /* Two of a kind are two pixels apart at least. */
+        const int first = (places[nearest] <= place + 1) & (abs(lengths[nearest] - length) <= 1);
+        const int second = (places[nearest + 1] <= place + 1) & (abs(lengths[nearest + 1] - length) <= 1);
+        ring->nexts[before + i] = first ? nearest : second ? nearest + 1 : 0;
     }
 }
 
 /* Of runs that are linked to those `steps` lines on, and these so far again: links twice as far. */
 static void double_links(Ring *ring, int64_t line, int64_t steps)
 {
-    Run *runs = get_line(ring, line);
-    const Run *after = get_line(ring, line + steps);
+    int32_t *nexts = ring->nexts + find_line(ring, line);
+    const int32_t *after = ring->nexts + find_line(ring, line + steps);
     for (int64_t i = 1; i <= ring->count[line % KEPT]; i++)
-        runs[i].next = after[runs[i].next].next;
+        nexts[i] = after[nexts[i]];
 }
 
 /* Counts the runs of a line that are still there FOLLOWED lines on, in tiles and by length. */
-static void count_lasting(const Ring *ring, int64_t line, int64_t *counts)
+static void count_lasting(const Ring *ring, int64_t line, int64_t tile, int64_t tile_step, int64_t *counts)
 {
-    const Run *runs = get_line(ring, line), *last = get_line(ring, line + FOLLOWED);
-    for (int64_t i = 1; i <= ring->count[line % KEPT]; i++)
-        if (runs[i].next && abs(last[runs[i].next].length - runs[i].length) <= 1)
-            counts[(int64_t)runs[i].slot * (WIDEST + 1) + runs[i].length]++;
-}
-
-/* Follows the runs of the lines before a new one, of which the last are linked 1, 2 and 4 lines on already. */
-static void follow_runs(Ring *ring, int64_t line, int64_t *counts)
-{
-    if (line >= 1)
-        link_lines(ring, line);
-    for (int64_t steps = 1; steps < FOLLOWED; steps *= 2)
-        if (line >= 2 * steps)
-            double_links(ring, line - 2 * steps, steps);
-    if (line >= FOLLOWED)
-        count_lasting(ring, line - FOLLOWED, counts);
+    const int64_t here = find_line(ring, line);
+    const uint8_t *last = ring->lengths + find_line(ring, line + FOLLOWED);
+    for (int64_t i = here + 1; i <= here + ring->count[line % KEPT]; i++)
+        if (ring->nexts[i] && abs(last[ring->nexts[i]] - ring->lengths[i]) <= 1)
+            counts[(tile + ring->places[i] / TILE * tile_step) * (WIDEST + 1) + ring->lengths[i]]++;
 }
 
 /* Where a line changes, in the tile at `from` of a line of `span` places: bits of places unlike the one before. */
@@ -83,6 +69,8 @@ static uint64_t find_changes(const uint64_t *line, int64_t from, int64_t span)
 static void gather_runs(const uint64_t *line, int64_t number, int64_t span, const uint8_t *clear, int64_t tile,
                         int64_t tile_step, Ring rings[2])
 {
+    const int64_t start = find_line(rings, number);
+    int64_t counts[2] = {0, 0};
     for (int64_t from = 0; from < span; from += TILE, tile += tile_step) {
         uint64_t changes = clear[tile] ? find_changes(line, from, span) : 0;
         const uint64_t word = line[from / TILE];
@@ -98,10 +86,17 @@ static void gather_runs(const uint64_t *line, int64_t number, int64_t span, cons
             }
             if (end - begin > WIDEST)
                 continue;
-            Ring *ring = rings + (word >> begin & 1);
-            const Run run = {(int32_t)from + begin, end - begin, (int32_t)tile, 0};
-            get_line(ring, number)[++ring->count[number % KEPT]] = run;
+            const int64_t kind = (int64_t)(word >> begin & 1), at = start + ++counts[kind];
+            rings[kind].places[at] = (int32_t)from + begin;
+            rings[kind].lengths[at] = (uint8_t)(end - begin);
         }
+    }
+    for (int kind = 0; kind < 2; kind++) {
+        rings[kind].count[number % KEPT] = counts[kind];
+        rings[kind].places[start + counts[kind] + 1] = INT32_MAX;
+        rings[kind].lengths[start + counts[kind] + 1] = 0;
+        rings[kind].places[start + counts[kind] + 2] = INT32_MAX;
+        rings[kind].lengths[start + counts[kind] + 2] = 0;
     }
 }
 
@@ -143,25 +138,32 @@ static void turn_tiles(const uint64_t *bits, int64_t pitch, int64_t lines, const
     }
 }
 
-/* Follows the runs of all lines, of which `line_of` finds each, or turns it up first in `turned`. */
+/* Follows the runs along lines: rows of the mask or, where `turned` is there, columns, which are turned into it first. */
 static void count_along(const uint64_t *bits, int64_t pitch, int64_t lines, int64_t span, const uint8_t *clear,
                         int64_t tile_line, int64_t tile_step, int64_t tiles, int64_t *counts, uint64_t *turned,
-                        Run *runs)
+                        int32_t *numbers, uint8_t *lengths)
 {
-    const int64_t most = span / 2 + 2;
-    Ring rings[2] = {{runs, most, {0}}, {runs + KEPT * most, most, {0}}};
-    for (int64_t i = 0; i < 2 * KEPT; i++)
-        runs[i * most] = (Run){0, 0, 0, 0};
+    const int64_t most = span / 2 + 4, all = KEPT * most, words = (span + TILE - 1) / TILE;
+    Ring rings[2] = {{numbers, numbers + all, lengths, most, {0}},
+                     {numbers + 2 * all, numbers + 3 * all, lengths + all, most, {0}}};
+    for (int64_t i = 0; i < all; i += most)
+        rings[0].nexts[i] = rings[1].nexts[i] = 0;
     for (int64_t line = 0; line < lines + FOLLOWED; line++) {
-        const int64_t tile = line / TILE * tile_line;
-        rings[0].count[line % KEPT] = rings[1].count[line % KEPT] = 0;
+        const int64_t tile = line / TILE * tile_line, left = line - FOLLOWED;
         if (turned && line < lines && line % TILE == 0)
             turn_tiles(bits + line / TILE, pitch, span, clear + tile, tile_step, turned);
-        if (line < lines)
-            gather_runs(turned ? turned + line % TILE * ((span + TILE - 1) / TILE) : bits + line * pitch, line, span,
-                        clear, tile, tile_step, rings);
-        for (int kind = 0; kind < 2; kind++)
-            follow_runs(&rings[kind], line, counts + kind * tiles * (WIDEST + 1));
+        const uint64_t *at = turned ? turned + line % TILE * words : bits + (line < lines ? line * pitch : 0);
+        gather_runs(at, line, line < lines ? span : 0, clear, tile, tile_step, rings);
+        for (int kind = 0; kind < 2; kind++) {
+            if (line >= 1)
+                link_lines(&rings[kind], line);
+            for (int64_t steps = 1; steps < FOLLOWED; steps *= 2)
+                if (line >= 2 * steps)
+                    double_links(&rings[kind], line - 2 * steps, steps);
+            if (left >= 0)
+                count_lasting(&rings[kind], left, left / TILE * tile_line, tile_step,
+                              counts + kind * tiles * (WIDEST + 1));
+        }
     }
 }
 
@@ -171,15 +173,15 @@ static void count_along(const uint64_t *bits, int64_t pitch, int64_t lines, int6
    The mask has `lines` rows of `span` bits, in words of 64, the lowest bit first, `pitch` words from one row to the next;
    what a last word holds beyond is no matter. `clear` and `counts` are of tiles, `tile_line` from a row of tiles to the
    next and `tile_step` along it, `tiles` in all. `busy` is as `clear`, all 0. `turned` holds 64 * ((lines + 63) / 64)
-   words, `runs` 32 * (max(lines, span) / 2 + 2) runs of four numbers. */
+   words, `numbers` 64 * (max(lines, span) / 2 + 4) numbers and `lengths` half as many bytes. */
 PUBLIC void count_runs(const uint64_t *bits, int64_t pitch, int64_t lines, int64_t span, const uint8_t *clear,
                        int64_t tile_line, int64_t tile_step, int64_t tiles, int64_t *counts, uint8_t *busy,
-                       uint64_t *turned, int32_t *runs)
+                       uint64_t *turned, int32_t *numbers, uint8_t *lengths)
 {
-    count_along(bits, pitch, lines, span, clear, tile_line, tile_step, tiles, counts, NULL, (Run *)runs);
+    count_along(bits, pitch, lines, span, clear, tile_line, tile_step, tiles, counts, NULL, numbers, lengths);
     for (int64_t line = 1; line < lines; line++)
         note_changes(bits + line * pitch, bits + (line - 1) * pitch, span, line / TILE * tile_line, tile_step, busy);
     for (int64_t i = 0; i < tiles; i++)
         busy[i] &= clear[i];
-    count_along(bits, pitch, span, lines, busy, tile_step, tile_line, tiles, counts, turned, (Run *)runs);
+    count_along(bits, pitch, span, lines, busy, tile_step, tile_line, tiles, counts, turned, numbers, lengths);
 }
