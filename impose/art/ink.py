@@ -73,6 +73,18 @@ def composite_over_white(frame: DecodedFrame, box: PixelBox) -> Image.Image:
     return paper
 
 
+def measure_tint(frame: DecodedFrame, box: PixelBox) -> Array:
+    """The tint of each pixel of a (small) box: 255 less its least channel over white."""
+    import numpy as np
+
+    if frame.pixels is not None and not frame.mode.endswith("A") and frame.table is None:
+        left, top, right, bottom = box
+        pixels = frame.pixels[top:bottom, left:right]
+    else:
+        pixels = np.asarray(composite_over_white(frame, box))
+    return np.asarray(255 - _least_channel(pixels.reshape(*pixels.shape[:2], -1)))
+
+
 def find_ink(
     frame: DecodedFrame, tint: float, keep_specks: bool = False, watch: Watch | None = None
 ) -> InkBounds | None:
@@ -132,9 +144,9 @@ def _read_band(frame: DecodedFrame, top: int, bottom: int) -> Array:
 def map_pixel_blocks(pixels: Array, alpha: bool, levels: int) -> Map:
     """Which blocks of an array of rows, columns and channels may hold ink; `alpha` says whether the last is one."""
     loops = load_pixel_loops()
-    return (
-        map_with_numpy(pixels, alpha, levels) if loops is None else survey_with_loops(loops, pixels, alpha, levels)[0]
-    )
+    if loops is None:
+        return map_with_numpy(pixels, alpha, levels)
+    return survey_with_loops(loops, pixels, alpha, levels, mask=False)[0]
 
 
 def map_with_numpy(pixels: Array, alpha: bool, levels: int) -> Map:
@@ -199,9 +211,7 @@ def _mask_ink_in_box(frame: DecodedFrame, box: PixelBox, levels: int) -> Map:
 
     width, height = frame.size
     left, top, right, bottom = max(0, box[0]), max(0, box[1]), min(width, box[2]), min(height, box[3])
-    pixels = np.asarray(composite_over_white(frame, (left, top, right, bottom)))
-    least = _least_channel(pixels.reshape(*pixels.shape[:2], -1))
-    return np.asarray(least <= 255 - levels)
+    return np.asarray(measure_tint(frame, (left, top, right, bottom)) >= levels)
 
 
 def _bound_ink(frame: DecodedFrame, blocks: Map, levels: int) -> PixelBox | None:

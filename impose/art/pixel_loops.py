@@ -38,18 +38,21 @@ def load_pixel_loops() -> ctypes.CDLL | None:
 
     types = {
         "survey_pixels": [
-            memory, long, long, long, short, short, short, long, memory, memory, long, long, long, memory,
+            memory, long, long, long, short, short, short, long, memory, memory, long, long, long, short, memory,
+            memory,
         ],
         "average_squares": [memory, long, long, long, short, long, long, long, short, memory, memory],
         "count_runs": [
-            memory, long, long, long, long, memory, long, long, long, memory, memory, memory, memory, memory,
+            memory, long, long, long, memory, long, long, long, memory, memory, memory, memory, memory,
         ],
         "filter_pixels": [
             memory, long, long, long, short, short, memory, memory, memory, memory, memory, memory,
         ],
+        "sum_levels": [memory, long, long, short, memory, memory],
+        "find_marker": [memory, long, long],
         "unfilter_rows": [memory, long, long, short, short, memory, memory],
     }  # fmt: skip
-    counting = ("average_squares", "unfilter_rows")
+    counting = ("average_squares", "find_marker", "unfilter_rows")
     for name, arguments in types.items():
         function = getattr(library, name)
         function.argtypes, function.restype = arguments, long if name in counting else None
@@ -67,6 +70,36 @@ class StoredPixels(NamedTuple):
         """What was found in the rows of memory, as a view in the order that was meant."""
         meant = found[:, ::-1] if self.mirrored else found
         return meant.swapaxes(0, 1) if self.transposed else meant
+
+
+class BitMask(NamedTuple):
+    """A mask of rows and columns as bits: lines of words of 64, the lowest bit first; lines are rows or, `transposed`,
+    columns. `span` are the bits of a line; what the last word holds beyond is no matter."""
+
+    words: Array
+    span: int
+    transposed: bool = False
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        lines = len(self.words)
+        return (self.span, lines) if self.transposed else (lines, self.span)
+
+    def cut_tiles(self, top: int, left: int, bottom: int, right: int) -> BitMask:
+        """The part from a tile's corner, both counted in tiles, to a pixel's."""
+        height, width = self.shape
+        bottom, right = min(bottom, height), min(right, width)
+        if self.transposed:
+            return BitMask(self.words[left * TILE : right, top:], bottom - top * TILE, True)
+        return BitMask(self.words[top * TILE : bottom, left:], right - left * TILE)
+
+    def unpack_bits(self) -> Array:
+        """The mask as an array of truth values."""
+        import numpy as np
+
+        bits = np.unpackbits(self.words.view(np.uint8), axis=1, count=self.span, bitorder="little").view(np.bool_)
+        return bits.T if self.transposed else bits
 
 
 def copy_in_order(pixels: Array) -> Array:
@@ -102,11 +135,11 @@ def _measure_lead(length: int, side: int, mirrored: bool) -> int:
 
 
 def survey_with_loops(
-    loops: ctypes.CDLL, pixels: Array, alpha: bool, levels: int, step: int = 1, offset: int = 0
-) -> tuple[Array, Array]:
+    loops: ctypes.CDLL, pixels: Array, alpha: bool, levels: int, step: int = 1, offset: int = 0, mask: bool = True
+) -> tuple[Array, BitMask]:
     """Blocks that may hold ink, and which pixels are clear ink, of every `step`-th column and row from `offset` on.
 
-    Of turned pixels `offset` has to be 0.
+    Of turned pixels `offset` has to be 0. Without `mask` it is of no rows.
     """
     import numpy as np
 
@@ -116,35 +149,34 @@ def survey_with_loops(
     height, width, channels = rows.shape
     blocks = np.empty((-(-height // BLOCK), -(-width // BLOCK)), np.bool_)
     across = (width - 1) % step if stored.mirrored else 0
-    solid = np.empty((max(0, -(-(height - offset) // step)), -(-(width - across) // step)), np.bool_)
-    scratch = np.empty(2 * width * channels, np.uint8)
+    marked = -(-(width - across) // step)
+    solid = np.empty((max(0, -(-(height - offset) // step)) * mask, -(-marked // 64)), np.uint64)
+    scratch, row = np.empty(2 * width * channels, np.uint8), np.empty(BLOCK * solid.shape[1], np.uint64)
     loops.survey_pixels(
         locate_array(rows), rows.strides[0], width, height, channels, alpha, levels,
         _measure_lead(width, BLOCK, stored.mirrored), locate_array(blocks),
-        locate_array(solid), step, across, offset, locate_array(scratch),
+        locate_array(solid) if mask else None, step, across, offset, stored.mirrored, locate_array(scratch),
+        locate_array(row),
     )  # fmt: skip
-    return stored.turn_back(blocks), stored.turn_back(solid)
+    return stored.turn_back(blocks), BitMask(solid, marked, stored.transposed)
 
 
-def count_with_loops(loops: ctypes.CDLL, solid: Array, clear: Array) -> tuple[Array, Array]:
+def count_with_loops(loops: ctypes.CDLL, solid: BitMask, clear: Array) -> tuple[Array, Array]:
     """Gaps and strokes, along rows and along columns together: for each tile how many runs of each length last."""
     import numpy as np
 
     tall, wide = clear.shape
+    lines, span = len(solid.words), solid.span
     counts = np.zeros((2, tall, wide, WIDEST + 1), np.int64)
-    scratch = np.empty(TILE * max(solid.shape), np.uint8)
-    runs = np.empty(2 * _KEPT * (max(solid.shape) // 2 + 1) * 4, np.int32)
-    clear, busy, before = np.ascontiguousarray(clear), np.zeros(clear.shape, np.bool_), np.ones(wide, np.uint8)
-    down, across = solid.strides
-    memory = locate_array(counts), locate_array(scratch), locate_array(runs)
+    turned = np.empty(TILE * -(-lines // TILE), np.uint64)
+    most = 2 * _KEPT * (max(lines, span) // 2 + 4)
+    numbers, lengths = np.empty(2 * most, np.int32), np.empty(most, np.uint8)
+    clear, busy = np.ascontiguousarray(clear), np.zeros(clear.shape, np.bool_)
+    tile_line, tile_step = (1, wide) if solid.transposed else (wide, 1)
     loops.count_runs(
-        locate_array(solid), down, across, *solid.shape, locate_array(clear), wide, 1, tall * wide, *memory,
-        locate_array(busy), locate_array(before),
-    )  # fmt: skip
-    clear = clear & busy
-    loops.count_runs(
-        locate_array(solid), across, down, *solid.shape[::-1], locate_array(clear), 1, wide, tall * wide, *memory,
-        None, None,
+        locate_array(solid.words), solid.words.strides[0] // 8, lines, span, locate_array(clear), tile_line, tile_step,
+        tall * wide, locate_array(counts), locate_array(busy), locate_array(turned), locate_array(numbers),
+        locate_array(lengths),
     )  # fmt: skip
     return counts[0], counts[1]
 
@@ -185,6 +217,16 @@ def average_with_loops(loops: ctypes.CDLL, pixels: Array, side: int) -> Array:
     sums = SquareSums(loops, width, height, channels, side)
     sums.add_rows(stored.pixels, stored.mirrored)
     return copy_in_order(stored._replace(mirrored=False).turn_back(sums.averages))
+
+
+def sum_with_loops(loops: ctypes.CDLL, pixels: Array) -> tuple[Array, Array]:
+    """The sums of the levels of each column and of each row of pixels that lie in order; a fourth channel is filler."""
+    import numpy as np
+
+    height, width, channels = pixels.shape
+    columns, rows = np.zeros(width, np.uint32), np.empty(height, np.uint64)
+    loops.sum_levels(locate_array(pixels), width, height, channels, locate_array(columns), locate_array(rows))
+    return columns, rows
 
 
 class RowFilter:

@@ -8,7 +8,14 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING, Any
 
-from impose.art.pixel_loops import MOST_SIDE, SquareSums, average_with_loops, copy_in_order, load_pixel_loops
+from impose.art.pixel_loops import (
+    MOST_SIDE,
+    SquareSums,
+    average_with_loops,
+    copy_in_order,
+    load_pixel_loops,
+    sum_with_loops,
+)
 from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
@@ -111,7 +118,9 @@ class RowReducer:
     def make_image(self) -> Image.Image:
         """The picture, once all rows have come."""
         if self._sums is not None:
-            self._small = _make_plain_image(self._sums.averages)
+            self._small = _make_image(self._sums.averages)
+            if self._small.mode == "RGBX":
+                self._small = self._small.convert("RGB")
         if self._held is not None:
             self._paste_band(self._held, self._held.height)
             self._held = None
@@ -180,25 +189,50 @@ class SquareAverages:
     def __init__(self, frame: DecodedFrame, bounds: PixelBox) -> None:
         left, top, right, bottom = self._bounds = bounds
         self._factor, self._enough = _choose_factor(right - left, bottom - top, WORN_PX)
-        averages = frame.crop_image(bounds) if self._factor == 1 else _average_frame(frame, bounds, self._factor)
-        self._averages = averages.convert("RGB") if averages.mode == "RGBX" else averages
+        self._pixels: Rows | None = None
+        if (loops := load_pixel_loops()) is not None and frame.pixels is not None and 1 < self._factor <= MOST_SIDE:
+            self._pixels = average_with_loops(loops, frame.pixels[top:bottom, left:right], self._factor)
+            self._averages = _make_image(self._pixels)
+        else:
+            self._averages = frame.crop_image(bounds) if self._factor == 1 else frame.image.reduce(self._factor, bounds)
 
     def measure_ink(self) -> tuple[tuple[float, float], float]:
         """The centre of mass, pixels of the canvas, and the coverage: each average is right to half a level of 255."""
         import numpy as np
 
         left, top, right, bottom = self._bounds
+        width, height = right - left, bottom - top
+        (wide, across), (high, down) = (_list_squares(length, self._factor) for length in (width, height))
+        columns, rows, channels = self._sum_darkness(int(high[-1]), int(wide[-1]))
         # Whole numbers far below 2**53 all along, so that the sums are the same on any machine.
-        channels = [np.asarray(channel, np.uint16) for channel in self._averages.split()]
-        dark = (255 * len(channels) - sum(channels[1:], start=channels[0])).astype(np.float64)
-        (wide, across), (high, down) = (_list_squares(length, self._factor) for length in (right - left, bottom - top))
-        columns, rows = (high @ dark) * wide, (dark @ wide) * high
+        columns, rows = (columns * wide).astype(np.float64), (rows * high).astype(np.float64)
         total = float(rows.sum())
         if total == 0:
             return ((left + right) / 2, (top + bottom) / 2), 0.0
-        coverage = total / (255 * len(channels) * (right - left) * (bottom - top))
+        coverage = total / (255 * channels * width * height)
         x, y = round(float(columns @ across) / total, 3), round(float(rows @ down) / total, 3)
         return (left + x, top + y), round(coverage, 6)
+
+    def _sum_darkness(self, last_high: int, last_wide: int) -> tuple[Rows, Rows, int]:
+        """Of each column and of each row the darkness of as many pixels as squares stand for across; and the channels.
+
+        Squares count as many times as they are wide or high: `last_wide` and `last_high` those at the edges.
+        """
+        import numpy as np
+
+        channels = 1 if self._averages.mode == "L" else 3
+        loops = load_pixel_loops()
+        if self._pixels is not None and loops is not None:
+            pixels = self._pixels
+            columns, rows = (sums.astype(np.int64) for sums in sum_with_loops(loops, pixels))
+        else:
+            pixels = np.asarray(self._averages).reshape(self._averages.height, self._averages.width, -1)
+            columns, rows = sum_with_numpy(pixels)
+        bottom, right = (edge[:, :channels].sum(axis=1, dtype=np.int64) for edge in (pixels[-1], pixels[:, -1]))
+        full, (height, width, _) = 255 * channels, pixels.shape
+        columns = (full * height - columns) * self._factor + (full - bottom) * (last_high - self._factor)
+        rows = (full * width - rows) * self._factor + (full - right) * (last_wide - self._factor)
+        return columns, rows, channels
 
     def make_copies(self, picture: PreparedPicture) -> SmallCopies:
         """The files of the picture whose pixels these were, in sRGB."""
@@ -209,28 +243,26 @@ class SquareAverages:
         if not self._enough:
             large = _resample_averages(large, right - left, bottom - top, self._factor, WORN_PX)
         if picture.icc is not None:
-            large = make_soft_proof(large, picture)
+            large = make_soft_proof(large.convert("RGB") if large.mode == "RGBX" else large, picture)
         # As printed it is as large as worn: to resample it takes longer than to pack a third more pixels.
         ticket = shrink_within(large, TICKET_PX)
         return SmallCopies(*(pack_image(image, False) for image in (mirror_image(large), large, ticket)))
 
 
-def _average_frame(frame: DecodedFrame, bounds: PixelBox, side: int) -> Image.Image:
-    """The averages over squares of `side` pixels, at the right and the foot over what is left."""
-    loops = load_pixel_loops()
-    if loops is None or frame.pixels is None or side > MOST_SIDE:
-        return frame.image.reduce(side, bounds)
-    left, top, right, bottom = bounds
-    return _make_plain_image(average_with_loops(loops, frame.pixels[top:bottom, left:right], side))
+def sum_with_numpy(pixels: Rows) -> tuple[Rows, Rows]:
+    """The sums of the levels of each column and of each row; a fourth channel is filler."""
+    import numpy as np
+
+    colours = pixels[:, :, :3]
+    return colours.sum(axis=(0, 2), dtype=np.int64), colours.sum(axis=(1, 2), dtype=np.int64)
 
 
-def _make_plain_image(pixels: Rows) -> Image.Image:
-    """An array of 1 or 4 channels, the last of them filler, as a picture of mode L or RGB."""
+def _make_image(pixels: Rows) -> Image.Image:
+    """An array of 1 or 4 channels, the last of them filler, as a picture of mode L or RGBX."""
     from PIL import Image
 
     mode = "L" if pixels.shape[2] == 1 else "RGBX"
-    image = Image.frombuffer(mode, (pixels.shape[1], pixels.shape[0]), copy_in_order(pixels), "raw", mode, 0, 1)
-    return image if mode == "L" else image.convert("RGB")
+    return Image.frombuffer(mode, (pixels.shape[1], pixels.shape[0]), copy_in_order(pixels), "raw", mode, 0, 1)
 
 
 def _list_squares(length: int, side: int) -> tuple[Any, Any]:
@@ -259,7 +291,7 @@ def pack_image(image: Image.Image, tightly: bool = True) -> SmallFile:
     """
     file = io.BytesIO()
     if image.getcolors(_FLAT_COLOURS) is not None:
-        image.save(file, "PNG", compress_level=6)
+        (image.convert("RGB") if image.mode == "RGBX" else image).save(file, "PNG", compress_level=6)
         return SmallFile(file.getvalue(), "image/png", image.width, image.height)
     image.save(file, "JPEG", quality=_JPEG_QUALITY, subsampling="4:2:0", optimize=tightly)
     return SmallFile(file.getvalue(), "image/jpeg", image.width, image.height)

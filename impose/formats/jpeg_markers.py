@@ -7,12 +7,28 @@ from __future__ import annotations
 
 import re
 
+from impose.art.pixel_loops import load_pixel_loops
+
 MOST_SCANS = 64
 """Encoders write about ten (common practice, no source); of the largest pictures so many take some seconds."""
 
-_MARKER = re.compile(rb"\xff([\x01-\xcf\xd8-\xfe])")  # no stuffed zero, no restart mark, no fill byte
+_MARKER = re.compile(rb"\xff[\x01-\xcf\xd8-\xfe]")  # no stuffed zero, no restart mark, no fill byte
 _ALONE = {0x01, 0xD8}
 _SOS, _EOI = 0xDA, 0xD9
+
+
+def find_marker(content: bytes, at: int) -> int | None:
+    """Where the next marker begins, from a place on; None if there is none."""
+    if (loops := load_pixel_loops()) is None:
+        return search_marker(content, at)
+    place = int(loops.find_marker(content, at, len(content)))
+    return None if place < 0 else place
+
+
+def search_marker(content: bytes, at: int) -> int | None:
+    """The same without the compiled loops."""
+    found = _MARKER.search(content, at)
+    return None if found is None else found.start()
 
 
 def find_scan_fault(content: bytes) -> str:
@@ -20,10 +36,10 @@ def find_scan_fault(content: bytes) -> str:
     at, scans = 2, 0
     while True:
         # Within a scan, data of any length come before the next marker; behind a segment the marker follows at once.
-        found = _MARKER.search(content, at)
-        if found is None:
+        place = find_marker(content, at)
+        if place is None:
             return "the JPEG is cut off: its end mark is missing"
-        marker, at = found[1][0], found.end()
+        marker, at = content[place + 1], place + 2
         if marker == _EOI:
             return "" if scans else "the JPEG holds no picture"
         if marker in _ALONE:
@@ -54,8 +70,8 @@ def strip_jpeg(content: bytes) -> bytes | None:
     """
     parts, at = [content[:2]], 2
     missing: set[tuple[int, int]] = set()
-    while (found := _MARKER.search(content, at)) is not None:
-        marker, start = found[1][0], found.end()
+    while (place := find_marker(content, at)) is not None:
+        marker, start = content[place + 1], place + 2
         if marker == _EOI:
             return None if missing else b"".join([*parts, b"\xff\xd9"])
         length = 0 if marker in _ALONE else int.from_bytes(content[start : start + 2], "big")
@@ -68,19 +84,19 @@ def strip_jpeg(content: bytes) -> bytes | None:
             return None
         if marker == _SOS:
             missing -= _list_finished(segment)
-            following = _MARKER.search(content, at)
-            at = len(content) if following is None else following.start()
+            following = find_marker(content, at)
+            at = len(content) if following is None else following
             segment = content[start:at]
         if marker in _KEPT:
-            parts += [b"\xff", found[1], segment]
+            parts += [content[place:start], segment]
     return None
 
 
 def count_components(content: bytes) -> int:
     """The components of a whole JPEG, 1 of a grey one, by its frame header (T.81, B.2.2). Raises `ValueError`."""
     at = 2
-    while (found := _MARKER.search(content, at)) is not None:
-        marker, at = found[1][0], found.end()
+    while (place := find_marker(content, at)) is not None:
+        marker, at = content[place + 1], place + 2
         if marker in _FRAMES:
             return content[at + 7]
         at += 0 if marker in _ALONE else int.from_bytes(content[at : at + 2], "big")

@@ -5,16 +5,52 @@
    from its right edge: the first of a row is then `lead` pixels wide, and all others are whole. */
 #include "loops.h"
 
-enum { BLOCK = 8 };
+#ifdef __SSE2__
+#include <emmintrin.h>
+#endif
 
-/* Of eight rows the least of each byte, and with alpha the most. */
-static void gather_extremes(const uint8_t *restrict row, int64_t count, uint8_t *restrict least, uint8_t *restrict most)
+enum { BLOCK = 8, PIECE = 64, STRIP = 256 };
+
+/* Four numbers of four bytes, and eight of two. */
+typedef uint32_t FourWords __attribute__((vector_size(16)));
+typedef int32_t FourSigned __attribute__((vector_size(16)));
+typedef uint16_t EightHalves __attribute__((vector_size(16)));
+
+/* Of up to eight rows the least of each byte, and with alpha the most; so many bytes at once as registers hold. */
+static void gather_extremes(const uint8_t *restrict rows, int64_t stride, int64_t high, int64_t count,
+                            uint8_t *restrict least, uint8_t *restrict most)
 {
-    for (int64_t i = 0; i < count; i++)
-        least[i] = row[i] < least[i] ? row[i] : least[i];
-    if (most)
-        for (int64_t i = 0; i < count; i++)
-            most[i] = row[i] > most[i] ? row[i] : most[i];
+    int64_t at = 0;
+    for (; at + PIECE <= count; at += PIECE) {
+        uint8_t low[PIECE];
+        memcpy(low, rows + at, PIECE);
+        for (int64_t y = 1; y < high; y++) {
+            const uint8_t *restrict row = rows + y * stride + at;
+            for (int i = 0; i < PIECE; i++)
+                low[i] = row[i] < low[i] ? row[i] : low[i];
+        }
+        memcpy(least + at, low, PIECE);
+        if (!most)
+            continue;
+        memcpy(low, rows + at, PIECE);
+        for (int64_t y = 1; y < high; y++) {
+            const uint8_t *restrict row = rows + y * stride + at;
+            for (int i = 0; i < PIECE; i++)
+                low[i] = row[i] > low[i] ? row[i] : low[i];
+        }
+        memcpy(most + at, low, PIECE);
+    }
+    for (; at < count; at++) {
+        uint8_t low = rows[at], high_byte = rows[at];
+        for (int64_t y = 1; y < high; y++) {
+            const uint8_t here = rows[y * stride + at];
+            low = here < low ? here : low;
+            high_byte = here > high_byte ? here : high_byte;
+        }
+        least[at] = low;
+        if (most)
+            most[at] = high_byte;
+    }
 }
 
 /* The tint that a pixel may have, of the least and the most of its bytes. */
@@ -62,136 +98,328 @@ static void judge_blocks(const uint8_t *least, const uint8_t *most, int64_t widt
 }
 
 /* Clear ink: less than level 192 in a channel and, with alpha, at least half opaque. */
-static void mark_solid(const uint8_t *restrict row, int64_t width, int32_t channels, int32_t alpha,
-                       uint8_t *restrict solid)
+static uint32_t is_solid(const uint8_t *pixel, int32_t channels, int32_t alpha)
 {
-    if (channels == 4) {
-        const uint32_t opaque = alpha ? 0x80000000u : 0;
-        for (int64_t x = 0; x < width; x++) {
-            uint32_t word;
-            memcpy(&word, row + 4 * x, 4);
-            solid[x] = ((word & 0x00C0C0C0u) != 0x00C0C0C0u) & ((word & opaque) == opaque);
-        }
-    } else if (channels == 2) {
-        for (int64_t x = 0; x < width; x++)
-            solid[x] = (row[2 * x] < 192) & (row[2 * x + 1] >= 128);
-    } else {
-        for (int64_t x = 0; x < width; x++)
-            solid[x] = row[x] < 192;
+    uint32_t light = pixel[0] >= 192;
+    if (channels == 4)
+        light &= (pixel[1] >= 192) & (pixel[2] >= 192);
+    return (light ^ 1) & (uint32_t)(!alpha || pixel[channels - 1] >= 128);
+}
+
+/* Eight bytes of 0 or 1 as eight bits, the first the lowest. */
+static inline uint64_t gather_bits(uint64_t bytes)
+{
+    return bytes * 0x0102040810204080ull >> 56;
+}
+
+/* All bits set in each of four pixels of four bytes that is no clear ink. */
+static inline FourWords find_light(const uint8_t *row, int alpha)
+{
+    const FourWords bits = {0x00C0C0C0u, 0x00C0C0C0u, 0x00C0C0C0u, 0x00C0C0C0u};
+    FourWords words;
+    memcpy(&words, row, 16);
+    const FourWords light = (FourWords)((words & bits) == bits);
+    return alpha ? light | (FourWords)((FourSigned)words >= 0) : light;
+}
+
+#ifdef __SSE2__
+/* Clear ink of 16 pixels of four bytes: this processor takes a bit of each of sixteen bytes at once. */
+static inline uint64_t mark_sixteen(const uint8_t *row, int alpha)
+{
+    FourWords light[4];
+    for (int i = 0; i < 4; i++)
+        light[i] = find_light(row + 16 * i, alpha);
+    const __m128i low = _mm_packs_epi32((__m128i)light[0], (__m128i)light[1]);
+    const __m128i high = _mm_packs_epi32((__m128i)light[2], (__m128i)light[3]);
+    return (uint64_t)_mm_movemask_epi8(_mm_packs_epi16(low, high)) ^ 0xFFFFu;
+}
+#else
+static inline uint64_t mark_sixteen(const uint8_t *row, int alpha)
+{
+    FourWords light = {0, 0, 0, 0}, bits = {1, 2, 4, 8};
+    for (int i = 0; i < 64; i += 16, bits <<= 4)
+        light |= find_light(row + i, alpha) & bits;
+    return (light[0] | light[1] | light[2] | light[3]) ^ 0xFFFFu;
+}
+#endif
+
+/* Clear ink of whole words of 64 pixels of four bytes. */
+static inline void mark_words(const uint8_t *row, int64_t words, int alpha, uint64_t *out)
+{
+    for (int64_t i = 0; i < words; i++, row += 256)
+        out[i] = mark_sixteen(row, alpha) | mark_sixteen(row + 64, alpha) << 16 | mark_sixteen(row + 128, alpha) << 32
+                 | mark_sixteen(row + 192, alpha) << 48;
+}
+
+/* Clear ink of eight pixels of one byte: those that lack one of the two highest bits. */
+static uint64_t mark_bytes(const uint8_t *row)
+{
+    uint64_t bytes;
+    memcpy(&bytes, row, 8);
+    return gather_bits(~(bytes & bytes << 1) >> 7 & 0x0101010101010101ull);
+}
+
+/* Clear ink of every `step`-th pixel of a row, `marked` of them, as bits, the lowest first. */
+static void mark_solid(const uint8_t *row, int64_t marked, int32_t channels, int32_t alpha, int64_t step,
+                       uint64_t *bits)
+{
+    const int64_t next = step * channels;
+    int64_t at = step == 1 && channels == 4 ? marked / 64 * 64 : 0;
+    if (alpha)
+        mark_words(row, at / 64, 1, bits);
+    else
+        mark_words(row, at / 64, 0, bits);
+    row += at * next, bits += at / 64;
+    for (; at < marked; at += 64, row += 64 * next) {
+        const int64_t count = marked - at < 64 ? marked - at : 64;
+        uint64_t word = 0;
+        int64_t i = 0;
+        if (step == 1 && channels == 1)
+            for (; i + 8 <= count; i += 8)
+                word |= mark_bytes(row + i) << i;
+        for (; i < count; i++)
+            word |= (uint64_t)is_solid(row + i * next, channels, alpha) << i;
+        *bits++ = word;
+    }
+}
+
+static uint64_t reverse_bits(uint64_t word)
+{
+    word = (word >> 1 & 0x5555555555555555ull) | (word & 0x5555555555555555ull) << 1;
+    word = (word >> 2 & 0x3333333333333333ull) | (word & 0x3333333333333333ull) << 2;
+    word = (word >> 4 & 0x0F0F0F0F0F0F0F0Full) | (word & 0x0F0F0F0F0F0F0F0Full) << 4;
+    return __builtin_bswap64(word);
+}
+
+/* The bits of a row in the other order: the last of `marked` becomes the first. */
+static void mirror_bits(const uint64_t *bits, int64_t marked, uint64_t *out)
+{
+    const int64_t words = (marked + 63) / 64;
+    const int shift = (int)(words * 64 - marked);
+    for (int64_t i = 0; i < words; i++) {
+        const uint64_t *from = bits + words - 1 - i;
+        uint64_t word = *from << shift;
+        if (shift && i + 1 < words)
+            word |= from[-1] >> (64 - shift);
+        out[i] = reverse_bits(word);
     }
 }
 
 /* Maps ink in blocks of 8 x 8 and, where `solid` is there, marks clear ink in every `step`-th pixel and row.
 
    `alpha` says whether the last channel is one. The first block of a row is `lead` pixels wide.
-   `solid` begins at the pixel `across` of the row `down`; a row of it has as many as there are from there
-   on. `scratch` holds 2 * width * channels bytes. */
+   `solid` begins at the pixel `across` of the row `down`; a row of it has as many bits as there are such pixels from
+   there on, in whole words of 64, the lowest first; `mirrored`, the last pixel is the first bit. `scratch` holds
+   2 * width * channels bytes, `row_bits` eight rows of `solid`. */
 PUBLIC void survey_pixels(const uint8_t *pixels, int64_t stride, int64_t width, int64_t height, int32_t channels,
-                          int32_t alpha, int32_t levels, int64_t lead, uint8_t *blocks, uint8_t *solid,
-                          int64_t step, int64_t across, int64_t down, uint8_t *scratch)
+                          int32_t alpha, int32_t levels, int64_t lead, uint8_t *blocks, uint64_t *solid,
+                          int64_t step, int64_t across, int64_t down, int32_t mirrored, uint8_t *scratch,
+                          uint64_t *row_bits)
 {
-    const int64_t count = width * channels, columns = (width - lead + BLOCK - 1) / BLOCK + 1;
-    const int64_t marked = across < width ? (width - across + step - 1) / step : 0;
-    uint8_t *least = scratch, *most = alpha ? scratch + count : NULL;
-    for (int64_t y = 0; y < height;) {
-        const int64_t end = y + BLOCK < height ? y + BLOCK : height;
-        memcpy(least, pixels + y * stride, (size_t)count);
-        if (most)
-            memcpy(most, least, (size_t)count);
-        for (; y < end; y++) {
-            const uint8_t *row = pixels + y * stride;
-            gather_extremes(row, count, least, most);
-            if (!solid || y < down || (y - down) % step)
-                continue;
-            if (step == 1)
-                mark_solid(row + across * channels, marked, channels, alpha, solid);
-            else
-                for (int64_t i = 0; i < marked; i++)
-                    mark_solid(row + (across + i * step) * channels, 1, channels, alpha, solid + i);
-            solid += marked;
+    const int64_t columns = (width - lead + BLOCK - 1) / BLOCK + 1;
+    const int64_t marked = across < width ? (width - across + step - 1) / step : 0, words = (marked + 63) / 64;
+    const int64_t strip = step == 1 ? STRIP : width; /* so much of eight rows stays at hand */
+    uint8_t *least = scratch, *most = alpha ? scratch + width * channels : NULL;
+    for (int64_t y = 0; y < height; y += BLOCK) {
+        const int64_t high = y + BLOCK < height ? BLOCK : height - y;
+        const int64_t first = solid && y < down ? down - y : solid ? (step - (y - down) % step) % step : high;
+        for (int64_t x = 0; x < width; x += strip) {
+            const int64_t wide = x + strip < width ? strip : width - x, at = x * channels;
+            const uint8_t *rows = pixels + y * stride + at;
+            gather_extremes(rows, stride, high, wide * channels, least + at, most ? most + at : NULL);
+            uint64_t *bits = mirrored ? row_bits : solid;
+            for (int64_t i = first; i < high; i += step, bits += words)
+                mark_solid(rows + i * stride + across * channels, step == 1 ? wide : marked, channels, alpha, step,
+                           bits + x / 64);
         }
         judge_blocks(least, most, width, channels, lead, levels, blocks);
         blocks += columns;
+        for (int64_t i = first, row = 0; i < high; i += step, solid += words)
+            if (mirrored)
+                mirror_bits(row_bits + row++ * words, marked, solid);
     }
 }
 
-/* One average of each channel, of the sum over an area. */
-static void write_average(const uint32_t *total, int32_t channels, uint32_t area, uint32_t factor, uint8_t *out)
+/* What a square is divided by: the sum of `area` pixels as Pillow rounds it. */
+typedef struct {
+    uint32_t half, factor;
+    int32_t small, shift; /* whether the sum fits 16 bits; the area as a power of two, -1 if it is none */
+} Divisor;
+
+static Divisor divide_by(int64_t area)
 {
-    for (int32_t c = 0; c < channels; c++)
-        out[c] = (uint8_t)((total[c] + area / 2) * factor >> 24);
+    const int shift = area & (area - 1) ? -1 : __builtin_ctzll((uint64_t)area);
+    return (Divisor){(uint32_t)area / 2, (uint32_t)((1ull << 32) / (256ull * (uint64_t)area)), area <= 256, shift};
 }
 
-/* The averages of whole squares, of sums down the columns that are small enough to be added four at once. */
-static void average_quickly(const uint16_t *sums, int64_t squares, int64_t side, uint32_t area, uint32_t factor,
-                            uint8_t *out)
+static uint64_t spread_halves(uint32_t word)
 {
-    for (int64_t i = 0; i < squares; i++) {
-        uint64_t four = 0, next;
-        for (int64_t x = 0; x < side; x++, sums += 4) {
-            memcpy(&next, sums, 8);
-            four += next;
+    return (word & 0xFFFFu) | (uint64_t)(word >> 16) << 32;
+}
+
+/* Sums of red and blue, or of green and the fourth, of `wide` pixels: all fit 16 bits. */
+static inline uint32_t add_small(const uint16_t *sums, int64_t wide)
+{
+    uint64_t two, total = 0;
+    uint32_t word = 0;
+    int64_t x = 0;
+    for (; x + 2 <= wide; x += 2) {
+        memcpy(&two, sums + 2 * x, 8);
+        total += two;
+    }
+    if (x < wide)
+        memcpy(&word, sums + 2 * x, 4);
+    return (uint32_t)total + (uint32_t)(total >> 32) + word;
+}
+
+static uint64_t add_large(const uint16_t *sums, int64_t wide)
+{
+    uint64_t total = 0;
+    for (int64_t x = 0; x < wide; x++)
+        total += sums[2 * x] | (uint64_t)sums[2 * x + 1] << 32;
+    return total;
+}
+
+/* One average of four bytes, of two sums of two. */
+static inline uint32_t divide_words(uint64_t even, uint64_t odd, Divisor by)
+{
+    const uint64_t half = by.half | (uint64_t)by.half << 32;
+    even = (even + half) * by.factor, odd = (odd + half) * by.factor;
+    return (uint32_t)(even >> 24 & 255) | (uint32_t)(odd >> 24 & 255) << 8 | (uint32_t)(even >> 56) << 16
+           | (uint32_t)(odd >> 56) << 24;
+}
+
+/* Averages of squares that are all `side` wide, so few that the compiler writes out the sum. */
+static inline void average_small(const uint16_t *even, const uint16_t *odd, int64_t squares, int64_t side, Divisor by,
+                                 uint8_t *out)
+{
+    const uint32_t half = by.half | by.half << 16;
+    for (int64_t i = 0; i < squares; i++, even += 2 * side, odd += 2 * side, out += 4) {
+        const uint32_t first = add_small(even, side), second = add_small(odd, side);
+        uint32_t word = ((first + half) >> (by.shift & 31) & 0x00FF00FFu)
+                        | ((second + half) >> (by.shift & 31) & 0x00FF00FFu) << 8;
+        if (by.shift < 0)
+            word = divide_words(spread_halves(first), spread_halves(second), by);
+        __asm__("" : "+r"(word)); /* several squares at once, as compilers would have it, take twice as long */
+        memcpy(out, &word, 4);
+    }
+}
+
+/* Averages of four bytes of squares `wide` pixels wide, of sums down the columns. */
+static void average_words(const uint16_t *even, const uint16_t *odd, int64_t squares, int64_t wide, Divisor by,
+                          uint8_t *out)
+{
+    switch (by.small ? wide : 0) {
+    case 0:
+        for (int64_t i = 0; i < squares; i++, even += 2 * wide, odd += 2 * wide) {
+            const uint32_t word = divide_words(add_large(even, wide), add_large(odd, wide), by);
+            memcpy(out + 4 * i, &word, 4);
         }
-        const uint32_t total[4] = {four & 0xFFFF, four >> 16 & 0xFFFF, four >> 32 & 0xFFFF, (uint32_t)(four >> 48)};
-        write_average(total, 4, area, factor, out + 4 * i);
+        return;
+    case 2: average_small(even, odd, squares, 2, by, out); return;
+    case 3: average_small(even, odd, squares, 3, by, out); return;
+    case 4: average_small(even, odd, squares, 4, by, out); return;
+    case 5: average_small(even, odd, squares, 5, by, out); return;
+    case 6: average_small(even, odd, squares, 6, by, out); return;
+    default: average_small(even, odd, squares, wide, by, out);
     }
 }
 
-/* One row of averages, of sums down the columns of squares `high` rows high. */
+/* One average of one byte. */
+static uint8_t average_bytes(const uint16_t *sums, int64_t wide, Divisor by)
+{
+    uint32_t total = by.half;
+    for (int64_t x = 0; x < wide; x++)
+        total += sums[x];
+    return (uint8_t)(total * by.factor >> 24);
+}
+
+/* One row of averages, of sums down the columns of squares `high` rows high: first, whole and last ones. */
 static void average_row(const uint16_t *sums, int64_t width, int32_t channels, int64_t side, int64_t lead, int64_t high,
                         uint8_t *out)
 {
-    int64_t end = lead < width ? lead : width, known = 0;
-    uint32_t area = 0, factor = 0;
-    for (int64_t x = 0; x < width; end = end + side < width ? end + side : width) {
-        if (end - x != known) { /* a division takes longer than all the rest */
-            known = end - x;
-            area = (uint32_t)(known * high), factor = (uint32_t)((1ull << 32) / (256ull * area));
-        }
-        if (channels == 4 && side <= 16 && known == side) {
-            const int64_t squares = (width - x) / side;
-            average_quickly(sums + 4 * x, squares, side, area, factor, out);
-            out += 4 * squares;
-            x += side * squares;
-            end = x;
+    const int64_t first = lead < width ? lead : width, whole = (width - first) / side;
+    const int64_t parts[3][2] = {{1, first}, {whole, side}, {1, (width - first) % side}};
+    for (int part = 0; part < 3; part++) {
+        const int64_t squares = parts[part][0], wide = parts[part][1];
+        if (!squares || !wide)
             continue;
-        }
-        uint32_t total[4] = {0, 0, 0, 0};
-        for (; x < end; x++)
-            for (int32_t c = 0; c < channels; c++)
-                total[c] += sums[channels * x + c];
-        write_average(total, channels, area, factor, out);
-        out += channels;
+        const Divisor by = divide_by(wide * high);
+        if (channels == 4)
+            average_words(sums, sums + 2 * width, squares, wide, by, out);
+        else
+            for (int64_t i = 0; i < squares; i++)
+                out[i] = average_bytes(sums + i * wide, wide, by);
+        sums += squares * wide * (channels == 4 ? 2 : 1);
+        out += squares * channels;
     }
 }
 
-/* Adds rows of bytes, two at a time, to what `sums` hold. */
-static void add_rows(const uint8_t *pixels, int64_t stride, int64_t rows, int64_t count, uint16_t *restrict sums)
+/* Adds rows of bytes to what `sums` hold; `fresh`, they hold nothing. */
+static void add_rows(const uint8_t *pixels, int64_t stride, int64_t rows, int64_t count, int32_t fresh,
+                     uint16_t *restrict sums)
 {
-    int64_t y = rows % 2;
-    if (y)
+    if (fresh)
+        memset(sums, 0, (size_t)count * sizeof *sums);
+    for (int64_t y = 0; y < rows; y++) {
+        const uint8_t *restrict row = pixels + y * stride;
         for (int64_t i = 0; i < count; i++)
-            sums[i] = (uint16_t)(sums[i] + pixels[i]);
-    for (; y < rows; y += 2) {
-        const uint8_t *restrict row = pixels + y * stride, *restrict next = row + stride;
-        for (int64_t i = 0; i < count; i++)
-            sums[i] = (uint16_t)(sums[i] + row[i] + next[i]);
+            sums[i] = (uint16_t)(sums[i] + row[i]);
+    }
+}
+
+/* The same of pixels of four bytes: sums of red and blue of all pixels, then of green and the fourth. */
+static void add_word_rows(const uint8_t *pixels, int64_t stride, int64_t rows, int64_t width, int32_t fresh,
+                          uint16_t *restrict sums)
+{
+    uint16_t *restrict even = sums, *restrict odd = sums + 2 * width;
+    int64_t x = 0;
+    for (; x + 16 <= width; x += 16) {
+        EightHalves low[4] = {{0}}, high[4] = {{0}};
+        if (!fresh) {
+            memcpy(low, even + 2 * x, sizeof low);
+            memcpy(high, odd + 2 * x, sizeof high);
+        }
+        for (int64_t y = 0; y < rows; y++)
+            for (int i = 0; i < 4; i++) {
+                EightHalves pairs;
+                memcpy(&pairs, pixels + y * stride + 4 * x + 16 * i, 16);
+                low[i] += pairs & 255;
+                high[i] += pairs >> 8;
+            }
+        memcpy(even + 2 * x, low, sizeof low);
+        memcpy(odd + 2 * x, high, sizeof high);
+    }
+    for (; x < width; x++) {
+        uint32_t low = 0, high = 0, word;
+        if (!fresh) {
+            memcpy(&low, even + 2 * x, 4);
+            memcpy(&high, odd + 2 * x, 4);
+        }
+        for (int64_t y = 0; y < rows; y++) {
+            memcpy(&word, pixels + y * stride + 4 * x, 4);
+            low += word & 0x00FF00FFu;
+            high += word >> 8 & 0x00FF00FFu;
+        }
+        memcpy(even + 2 * x, &low, 4);
+        memcpy(odd + 2 * x, &high, 4);
     }
 }
 
 /* Averages over squares of `side` pixels, at most 256, rounded as Pillow rounds them, of rows that may come in parts.
 
-   `sums` holds width * channels numbers, those of the `held` rows before; returned is how many rows are left in it.
-   After the `last` rows none are: the lowest squares may be less high. */
+   Pixels have 1 or 4 channels. `sums` holds width * channels numbers, those of the `held` rows before; returned is how
+   many rows are left in it. After the `last` rows none are: the lowest squares may be less high. */
 PUBLIC int64_t average_squares(const uint8_t *pixels, int64_t stride, int64_t width, int64_t height, int32_t channels,
                                int64_t side, int64_t lead, int64_t held, int32_t last, uint8_t *out, uint16_t *sums)
 {
     const int64_t count = width * channels, columns = (width - lead + side - 1) / side + 1;
     for (int64_t y = 0; y < height;) {
         const int64_t rows = height - y < side - held ? height - y : side - held;
-        if (!held)
-            memset(sums, 0, (size_t)count * sizeof *sums);
-        add_rows(pixels + y * stride, stride, rows, count, sums);
+        if (channels == 4)
+            add_word_rows(pixels + y * stride, stride, rows, width, !held, sums);
+        else
+            add_rows(pixels + y * stride, stride, rows, count, !held, sums);
         y += rows;
         held += rows;
         if (held == side || (last && y == height)) {

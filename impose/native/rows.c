@@ -36,6 +36,14 @@ static uint64_t add_levels(const uint8_t *restrict flat, int64_t width, int32_t 
     return total;
 }
 
+/* The sums of the levels of each row and, added to what `columns` hold, of each column; of less than a million rows. */
+PUBLIC void sum_levels(const uint8_t *pixels, int64_t width, int64_t height, int32_t channels, uint32_t *columns,
+                       uint64_t *sums)
+{
+    for (int64_t y = 0; y < height; y++)
+        sums[y] = add_levels(pixels + y * width * channels, width, channels, columns);
+}
+
 /* A row less the one above it, by bytes, mirrored, without fourth channels; `scratch` as long as the row. */
 static void filter_row(const uint8_t *restrict flat, const uint8_t *restrict above, int64_t width, int32_t channels,
                        uint8_t *restrict out, uint8_t *restrict scratch)

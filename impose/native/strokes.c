@@ -3,165 +3,185 @@
 
 enum { TILE = 64, WIDEST = 24, FOLLOWED = 8, KEPT = 16 };
 
-/* Runs of one kind on one line: where each begins, how long it is, and which is like it on the next line. */
+/* Runs of one kind on the last lines, in rings of KEPT of them, each with room for `most`: where each begins, how long it
+   is, and which run it is like some lines on. Those of a line are from 1 on: 0 stands for none and is followed by none,
+   and behind the last one lies a run that is far from all. */
 typedef struct {
-    int32_t place, length, next, slot;
-} Run;
-
-/* The last lines' runs of one kind; `most` of a line, in rings of KEPT lines. */
-typedef struct {
-    Run *runs;
+    int32_t *places, *nexts;
+    uint8_t *lengths;
     int64_t most;
     int64_t count[KEPT];
 } Ring;
 
-static Run *get_line(const Ring *ring, int64_t line)
+static int64_t find_line(const Ring *ring, int64_t line)
 {
-    return ring->runs + (line % KEPT) * ring->most;
+    return (line % KEPT) * ring->most;
 }
 
-/* For each run of the line before the one that it is like, the first of those within a pixel; -1 for none. */
+/* For each run of the line before the one that it is like, the first of those within a pixel. */
 static void link_lines(Ring *ring, int64_t line)
 {
-    Run *before = get_line(ring, line - 1), *runs = get_line(ring, line);
-    const int64_t count = ring->count[line % KEPT], earlier = ring->count[(line - 1) % KEPT];
-    int64_t nearest = 0;
-    for (int64_t i = 0; i < earlier; i++) {
-        const int32_t place = before[i].place, length = before[i].length;
-        while (nearest < count && runs[nearest].place < place - 1)
+    const int64_t before = find_line(ring, line - 1), here = find_line(ring, line);
+    const int32_t *places = ring->places + here;
+    const uint8_t *lengths = ring->lengths + here;
+    int32_t nearest = 1;
+    for (int64_t i = 1; i <= ring->count[(line - 1) % KEPT]; i++) {
+        const int32_t place = ring->places[before + i], length = ring->lengths[before + i];
+        while (places[nearest] < place - 1)
             nearest++;
-        before[i].next = -1;
-        for (int64_t k = nearest; k < count && k < nearest + 2 && runs[k].place <= place + 1; k++)
-            if (abs(runs[k].length - length) <= 1) {
-                before[i].next = (int32_t)k;
-                break;
-            }
+        /* Two of a kind are two pixels apart at least. */
+        const int first = (places[nearest] <= place + 1) & (abs(lengths[nearest] - length) <= 1);
+        const int second = (places[nearest + 1] <= place + 1) & (abs(lengths[nearest + 1] - length) <= 1);
+        ring->nexts[before + i] = first ? nearest : second ? nearest + 1 : 0;
     }
+}
+
+/* Of runs that are linked to those `steps` lines on, and these so far again: links twice as far. */
+static void double_links(Ring *ring, int64_t line, int64_t steps)
+{
+    int32_t *nexts = ring->nexts + find_line(ring, line);
+    const int32_t *after = ring->nexts + find_line(ring, line + steps);
+    for (int64_t i = 1; i <= ring->count[line % KEPT]; i++)
+        nexts[i] = after[nexts[i]];
 }
 
 /* Counts the runs of a line that are still there FOLLOWED lines on, in tiles and by length. */
-static void count_lasting(const Ring *ring, int64_t line, int64_t *counts)
+static void count_lasting(const Ring *ring, int64_t line, int64_t tile, int64_t tile_step, int64_t *counts)
 {
-    const Run *runs = get_line(ring, line);
-    for (int64_t i = 0; i < ring->count[line % KEPT]; i++) {
-        const Run *last = runs + i;
-        int32_t steps = 0;
-        for (; steps < FOLLOWED && last->next >= 0; steps++)
-            last = get_line(ring, line + steps + 1) + last->next;
-        if (steps == FOLLOWED && abs(last->length - runs[i].length) <= 1)
-            counts[(int64_t)runs[i].slot * (WIDEST + 1) + runs[i].length]++;
-    }
+    const int64_t here = find_line(ring, line);
+    const uint8_t *last = ring->lengths + find_line(ring, line + FOLLOWED);
+    for (int64_t i = here + 1; i <= here + ring->count[line % KEPT]; i++)
+        if (ring->nexts[i] && abs(last[ring->nexts[i]] - ring->lengths[i]) <= 1)
+            counts[(tile + ring->places[i] / TILE * tile_step) * (WIDEST + 1) + ring->lengths[i]]++;
 }
 
-/* The next place from `at` on, below `end`, where a line changes; `end` if it does not. */
-static int64_t find_change(const uint8_t *line, int64_t at, int64_t end)
+/* Where a line changes, in the tile at `from` of a line of `span` places: bits of places unlike the one before. */
+static uint64_t find_changes(const uint64_t *line, int64_t from, int64_t span)
 {
-    for (; at + 8 <= end; at += 8) {
-        uint64_t here, before;
-        memcpy(&here, line + at, 8);
-        memcpy(&before, line + at - 1, 8);
-        if (here != before) /* the lowest byte comes first in memory */
-            return at + __builtin_ctzll(here ^ before) / 8;
-    }
-    while (at < end && line[at] == line[at - 1])
-        at++;
-    return at;
+    if (from >= span)
+        return 0;
+    const uint64_t word = line[from / TILE];
+    const uint64_t changes = word ^ (word << 1 | (from ? line[from / TILE - 1] >> 63 : word & 1));
+    return span - from < TILE ? changes & ((1ull << (span - from)) - 1) : changes;
 }
 
-/* Puts the runs of one line that begin in clear tiles, the first of which is `tile`, into the rings of their kinds.
-
-   `busy` tells tiles in which, or at whose upper edge, anything changes; `before` what the line above was in each tile:
-   its value, twice, and 1 if it changed or was not looked at. */
-static void gather_runs(const uint8_t *line, int64_t number, int64_t span, const uint8_t *clear, int64_t tile,
-                        int64_t tile_step, Ring rings[2], uint8_t *busy, uint8_t *before)
+/* Puts the runs of one line that begin in clear tiles, the first of which is `tile`, into the rings of their kinds. */
+static void gather_runs(const uint64_t *line, int64_t number, int64_t span, const uint8_t *clear, int64_t tile,
+                        int64_t tile_step, Ring rings[2])
 {
+    const int64_t start = find_line(rings, number);
+    int64_t counts[2] = {0, 0};
     for (int64_t from = 0; from < span; from += TILE, tile += tile_step) {
-        const int64_t to = from + TILE < span ? from + TILE : span;
-        int64_t begin = clear[tile] ? find_change(line, from ? from : 1, to) : to;
-        if (busy) {
-            const uint8_t here = clear[tile] ? (uint8_t)(line[from] << 1 | (begin < to)) : 1;
-            busy[tile] |= (here & 1) | (before[from / TILE] != here);
-            before[from / TILE] = here;
-        }
-        while (begin < to) {
-            const int64_t most = begin + WIDEST + 1 < span ? begin + WIDEST + 1 : span;
-            const int64_t end = find_change(line, begin + 1, most);
-            if (end < most) {
-                Ring *ring = rings + (line[begin] != 0);
-                Run run = {(int32_t)begin, (int32_t)(end - begin), -1, (int32_t)tile};
-                get_line(ring, number)[ring->count[number % KEPT]++] = run;
+        uint64_t changes = clear[tile] ? find_changes(line, from, span) : 0;
+        const uint64_t word = line[from / TILE];
+        while (changes) {
+            const int begin = __builtin_ctzll(changes);
+            int end = 2 * TILE;
+            changes &= changes - 1;
+            if (changes) {
+                end = __builtin_ctzll(changes);
+            } else if (begin + WIDEST >= TILE) {
+                const uint64_t beyond = find_changes(line, from + TILE, span);
+                end = beyond ? TILE + __builtin_ctzll(beyond) : end;
             }
-            begin = find_change(line, end, to);
+            if (end - begin > WIDEST)
+                continue;
+            const int64_t kind = (int64_t)(word >> begin & 1), at = start + ++counts[kind];
+            rings[kind].places[at] = (int32_t)from + begin;
+            rings[kind].lengths[at] = (uint8_t)(end - begin);
         }
+    }
+    for (int kind = 0; kind < 2; kind++) {
+        rings[kind].count[number % KEPT] = counts[kind];
+        rings[kind].places[start + counts[kind] + 1] = INT32_MAX;
+        rings[kind].lengths[start + counts[kind] + 1] = 0;
+        rings[kind].places[start + counts[kind] + 2] = INT32_MAX;
+        rings[kind].lengths[start + counts[kind] + 2] = 0;
     }
 }
 
-/* Eight bytes of eight rows as eight bytes of eight columns. */
-static void turn_square(const uint8_t *from, int64_t from_step, uint8_t *to, int64_t to_step)
+/* Notes the tiles in which, or at whose upper edge, a line is not like the one before. */
+static void note_changes(const uint64_t *line, const uint64_t *before, int64_t span, int64_t tile, int64_t tile_step,
+                         uint8_t *busy)
 {
-    uint64_t rows[8];
-    for (int i = 0; i < 8; i++)
-        memcpy(rows + i, from + i * from_step, 8);
-    static const uint64_t masks[3] = {0x00FF00FF00FF00FFull, 0x0000FFFF0000FFFFull, 0x00000000FFFFFFFFull};
-    for (int stage = 0; stage < 3; stage++)
-        for (int i = 0; i < 8; i++)
-            if (!(i >> stage & 1)) {
-                const int other = i + (1 << stage), shift = 8 << stage;
-                const uint64_t swap = (rows[i] >> shift ^ rows[other]) & masks[stage];
-                rows[i] ^= swap << shift;
-                rows[other] ^= swap;
-            }
-    for (int i = 0; i < 8; i++)
-        memcpy(to + i * to_step, rows + i, 8);
+    for (int64_t i = 0; i < (span + TILE - 1) / TILE; i++, tile += tile_step)
+        busy[tile] |= line[i] != before[i];
 }
 
-/* Lines of a tile side by side in memory, whatever way they lie in the mask; of what is not clear only what is beside. */
-static void copy_lines(const uint8_t *solid, int64_t line_step, int64_t place_step, int64_t lines, int64_t span,
-                       const uint8_t *clear, int64_t tile_step, uint8_t *out)
+/* 64 words of 64 bits, as 64 columns of 64 bits. */
+static void turn_square(uint64_t square[TILE])
 {
-    for (int64_t from = 0; from < span; from += TILE, clear += tile_step) {
-        const int64_t to = from + TILE < span ? from + TILE : span;
-        if (!(clear[0] || (from && clear[-tile_step]) || (to < span && clear[tile_step])))
+    uint64_t mask = 0x00000000FFFFFFFFull;
+    for (int shift = TILE / 2; shift; shift /= 2, mask ^= mask << shift)
+        for (int i = 0; i < TILE; i = (i + shift + 1) & ~shift) {
+            const uint64_t swap = (square[i] >> shift ^ square[i + shift]) & mask;
+            square[i] ^= swap << shift;
+            square[i + shift] ^= swap;
+        }
+}
+
+/* The columns of a row of tiles' places as lines of words; of what is not clear only what is beside. */
+static void turn_tiles(const uint64_t *bits, int64_t pitch, int64_t lines, const uint8_t *clear, int64_t tile_step,
+                       uint64_t *out)
+{
+    const int64_t words = (lines + TILE - 1) / TILE;
+    for (int64_t t = 0; t < words; t++) {
+        const uint8_t *here = clear + t * tile_step;
+        if (!(here[0] || (t && here[-tile_step]) || (t + 1 < words && here[tile_step])))
             continue;
-        int64_t turned = 0;
-        if (line_step == 1 && to - from == TILE)
-            for (; turned + 8 <= lines; turned += 8)
-                for (int64_t place = from; place < to; place += 8)
-                    turn_square(solid + turned + place * place_step, place_step, out + turned * span + place, span);
-        for (int64_t i = turned; i < lines; i++)
-            for (int64_t place = from; place < to; place++)
-                out[i * span + place] = solid[i * line_step + place * place_step];
+        uint64_t square[TILE];
+        for (int64_t i = 0; i < TILE; i++)
+            square[i] = t * TILE + i < lines ? bits[(t * TILE + i) * pitch] : 0;
+        turn_square(square);
+        for (int64_t i = 0; i < TILE; i++)
+            out[i * words + t] = square[i];
     }
 }
 
-/* Adds to `counts` (gaps, then strokes; for each tile, for each length up to WIDEST) the runs along lines that last.
-
-   The mask of 0 and 1 has `lines` lines of `span` places, so many bytes from one to the next. `clear` and `counts` are of
-   tiles, `tile_line` from a line of tiles to the next and `tile_step` along it, `tiles` in all. `scratch` holds TILE *
-   span bytes, or nothing where `place_step` is 1; `runs` holds 2 * KEPT * (span / 2 + 1) runs of four numbers. `busy`,
-   where it is given, is of tiles, all 0, and then tells those that runs across the lines may begin in; `before` is 1 for
-   each tile along a line. */
-PUBLIC void count_runs(const uint8_t *solid, int64_t line_step, int64_t place_step, int64_t lines, int64_t span,
-                       const uint8_t *clear, int64_t tile_line, int64_t tile_step, int64_t tiles, int64_t *counts,
-                       uint8_t *scratch, int32_t *runs, uint8_t *busy, uint8_t *before)
+/* Follows the runs along lines: rows of the mask or, where `turned` is there, columns, which are turned into it first. */
+static void count_along(const uint64_t *bits, int64_t pitch, int64_t lines, int64_t span, const uint8_t *clear,
+                        int64_t tile_line, int64_t tile_step, int64_t tiles, int64_t *counts, uint64_t *turned,
+                        int32_t *numbers, uint8_t *lengths)
 {
-    const int64_t most = span / 2 + 1;
-    Ring rings[2] = {{(Run *)runs, most, {0}}, {(Run *)runs + KEPT * most, most, {0}}};
+    const int64_t most = span / 2 + 4, all = KEPT * most, words = (span + TILE - 1) / TILE;
+    Ring rings[2] = {{numbers, numbers + all, lengths, most, {0}},
+                     {numbers + 2 * all, numbers + 3 * all, lengths + all, most, {0}}};
+    for (int64_t i = 0; i < all; i += most)
+        rings[0].nexts[i] = rings[1].nexts[i] = 0;
     for (int64_t line = 0; line < lines + FOLLOWED; line++) {
-        const int64_t tile = line / TILE * tile_line;
-        rings[0].count[line % KEPT] = rings[1].count[line % KEPT] = 0;
-        if (line < lines && place_step != 1 && line % TILE == 0)
-            copy_lines(solid + line * line_step, line_step, place_step, lines - line < TILE ? lines - line : TILE, span,
-                       clear + tile, tile_step, scratch);
-        if (line < lines) {
-            const uint8_t *at = place_step == 1 ? solid + line * line_step : scratch + line % TILE * span;
-            gather_runs(at, line, span, clear, tile, tile_step, rings, busy, before);
-        }
+        const int64_t tile = line / TILE * tile_line, left = line - FOLLOWED;
+        if (turned && line < lines && line % TILE == 0)
+            turn_tiles(bits + line / TILE, pitch, span, clear + tile, tile_step, turned);
+        const uint64_t *at = turned ? turned + line % TILE * words : bits + (line < lines ? line * pitch : 0);
+        gather_runs(at, line, line < lines ? span : 0, clear, tile, tile_step, rings);
         for (int kind = 0; kind < 2; kind++) {
-            if (line)
+            if (line >= 1)
                 link_lines(&rings[kind], line);
-            if (line >= FOLLOWED)
-                count_lasting(&rings[kind], line - FOLLOWED, counts + kind * tiles * (WIDEST + 1));
+            for (int64_t steps = 1; steps < FOLLOWED; steps *= 2)
+                if (line >= 2 * steps)
+                    double_links(&rings[kind], line - 2 * steps, steps);
+            if (left >= 0)
+                count_lasting(&rings[kind], left, left / TILE * tile_line, tile_step,
+                              counts + kind * tiles * (WIDEST + 1));
         }
     }
+}
+
+/* Adds to `counts` (gaps, then strokes; for each tile, for each length up to WIDEST) the runs that last, along rows of
+   the mask and along its columns.
+
+   The mask has `lines` rows of `span` bits, in words of 64, the lowest bit first, `pitch` words from one row to the next;
+   what a last word holds beyond is no matter. `clear` and `counts` are of tiles, `tile_line` from a row of tiles to the
+   next and `tile_step` along it, `tiles` in all. `busy` is as `clear`, all 0. `turned` holds 64 * ((lines + 63) / 64)
+   words, `numbers` 64 * (max(lines, span) / 2 + 4) numbers and `lengths` half as many bytes. */
+PUBLIC void count_runs(const uint64_t *bits, int64_t pitch, int64_t lines, int64_t span, const uint8_t *clear,
+                       int64_t tile_line, int64_t tile_step, int64_t tiles, int64_t *counts, uint8_t *busy,
+                       uint64_t *turned, int32_t *numbers, uint8_t *lengths)
+{
+    count_along(bits, pitch, lines, span, clear, tile_line, tile_step, tiles, counts, NULL, numbers, lengths);
+    for (int64_t line = 1; line < lines; line++)
+        note_changes(bits + line * pitch, bits + (line - 1) * pitch, span, line / TILE * tile_line, tile_step, busy);
+    for (int64_t i = 0; i < tiles; i++)
+        busy[i] &= clear[i];
+    count_along(bits, pitch, span, lines, busy, tile_step, tile_line, tiles, counts, turned, numbers, lengths);
 }

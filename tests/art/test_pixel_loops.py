@@ -13,6 +13,7 @@ from impose.art.faults.survey import mark_with_numpy
 from impose.art.faults.thin import count_all_runs
 from impose.art.ink import map_with_numpy
 from impose.art.pixel_loops import (
+    BitMask,
     RowFilter,
     RowUnfilter,
     SquareSums,
@@ -57,14 +58,14 @@ def test_blocks_and_clear_ink_are_those_of_numpy(levels):
                     blocks, solid = survey_with_loops(LOOPS, view, alpha, levels, step)
                     plain = np.ascontiguousarray(view)
                     assert np.array_equal(blocks, map_with_numpy(plain, alpha, levels))
-                    assert np.array_equal(solid, mark_with_numpy(plain[::step, ::step], alpha))
+                    assert np.array_equal(solid.unpack_bits(), mark_with_numpy(plain[::step, ::step], alpha))
 
 
 def test_rows_before_the_first_of_a_step_are_passed_over():
     pixels = np.random.default_rng(2).integers(0, 256, (8, 20, 4), dtype=np.uint8)
     for step, offset in ((4, 3), (16, 12), (16, 0)):
         solid = survey_with_loops(LOOPS, pixels, True, 5, step, offset)[1]
-        assert np.array_equal(solid, mark_with_numpy(pixels[offset::step, ::step], True))
+        assert np.array_equal(solid.unpack_bits(), mark_with_numpy(pixels[offset::step, ::step], True))
 
 
 @pytest.mark.parametrize("side", [2, 3, 4, 5, 7, 16, 17, 256])
@@ -92,6 +93,13 @@ def draw_strokes(rng: np.random.Generator, height: int, width: int, kind: int) -
     return (y * np.sin(turn) + x * np.cos(turn) + 3 * np.sin(y / 20)) // rng.integers(1, 26) % 2 == 0
 
 
+def pack_mask(mask: np.ndarray, transposed: bool) -> BitMask:
+    """The mask as bits; those beyond its lines are set."""
+    lines = mask.T if transposed else mask
+    padded = np.ascontiguousarray(np.pad(lines, ((0, 0), (0, -lines.shape[1] % 64)), constant_values=True))
+    return BitMask(np.packbits(padded, axis=1, bitorder="little").view("<u8"), lines.shape[1], transposed)
+
+
 def test_runs_that_last_are_those_of_numpy():
     rng = np.random.default_rng(3)
     lasting = 0
@@ -99,12 +107,27 @@ def test_runs_that_last_are_those_of_numpy():
         height, width = (int(length) for length in rng.integers(1, 200, 2))
         height = 1 if number % 10 == 0 else height
         mask = draw_strokes(rng, height, 2 if number % 11 == 0 else width, number % 3)
-        for view in (mask, mask[::-1].T):
-            clear = rng.random([-(-length // 64) for length in view.shape]) < 0.8
-            ours, plain = count_with_loops(LOOPS, view, clear), count_all_runs(np.ascontiguousarray(view), clear)
+        for transposed in (False, True):
+            clear = rng.random([-(-length // 64) for length in mask.shape]) < 0.8
+            bits = pack_mask(mask, transposed)
+            assert np.array_equal(bits.unpack_bits(), mask)
+            ours, plain = count_with_loops(LOOPS, bits, clear), count_all_runs(mask, clear)
             assert all(np.array_equal(found, known) for found, known in zip(ours, plain, strict=True))
             lasting += int(ours[0].sum() + ours[1].sum())
     assert lasting > 10_000
+
+
+def test_a_mask_of_bits_is_cut_as_one_of_truth_values_is():
+    mask = draw_strokes(np.random.default_rng(6), 150, 210, 0)
+    for transposed in (False, True):
+        for top, left, bottom, right in ((0, 0, 150, 210), (1, 2, 149, 200), (2, 0, 400, 400), (0, 1, 70, 90)):
+            part = pack_mask(mask, transposed).cut_tiles(top, left, bottom, right)
+            known = mask[64 * top : bottom, 64 * left : right]
+            assert part.shape == known.shape
+            assert np.array_equal(part.unpack_bits(), known)
+            clear = np.ones([-(-length // 64) for length in known.shape], np.bool_)
+            ours, plain = count_with_loops(LOOPS, part, clear), count_all_runs(known, clear)
+            assert all(np.array_equal(found, known) for found, known in zip(ours, plain, strict=True))
 
 
 @pytest.mark.parametrize("side", [1, 3, 8])

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from impose.art.decode import DecodedFrame
 from impose.art.faults.areas import TintSamples
-from impose.art.ink import PixelBox, composite_over_white
+from impose.art.ink import PixelBox, measure_tint
 from impose.art.png import PngFile
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def find_straight_edges(frame: DecodedFrame, ink: PixelBox) -> tuple[Side, ...]:
         side
         for side, strip in zip(SIDES, strips, strict=True)
         if max(strip[2] - strip[0], strip[3] - strip[1]) >= LONG_SHARE * longest
-        and (_measure_tint(frame, strip) >= DARK).mean() >= STRAIGHT_SHARE
+        and (measure_tint(frame, strip) >= DARK).mean() >= STRAIGHT_SHARE
         and _is_solid_behind(frame, ink, side)
     )
 
@@ -87,7 +87,7 @@ def _is_solid_behind(frame: DecodedFrame, ink: PixelBox, side: Side) -> bool:
         "top": (left, top + depth, right, top + depth + 1),
         "bottom": (left, bottom - depth - 1, right, bottom - depth),
     }[side]
-    return bool((_measure_tint(frame, line) >= INK_TINT).mean() >= SOLID_SHARE)
+    return bool((measure_tint(frame, line) >= INK_TINT).mean() >= SOLID_SHARE)
 
 
 def find_cut_sides(frame: DecodedFrame, ink: PixelBox) -> tuple[Side, ...]:
@@ -105,7 +105,7 @@ def find_cut_sides(frame: DecodedFrame, ink: PixelBox) -> tuple[Side, ...]:
         if margin > 0:
             continue
         at_edge, further_in = (
-            int((_measure_tint(frame, _edge_line_box(side, depth, width, height)) >= CLEAR_TINT).sum())
+            int((measure_tint(frame, _edge_line_box(side, depth, width, height)) >= CLEAR_TINT).sum())
             for depth in (0, DEPTH)
         )
         length = height if side in ("left", "right") else width
@@ -121,13 +121,6 @@ def _edge_line_box(side: Side, depth: int, width: int, height: int) -> PixelBox:
         "right": (width - 1 - depth, 0, width - depth, height),
         "bottom": (0, height - 1 - depth, width, height - depth),
     }[side]
-
-
-def _measure_tint(frame: DecodedFrame, box: PixelBox) -> Array:
-    import numpy as np
-
-    pixels = np.asarray(composite_over_white(frame, box))
-    return 255 - (pixels.min(axis=2) if pixels.ndim == 3 else pixels).ravel()
 
 
 def recognise_screenshot(png: PngFile, samples: TintSamples) -> list[str]:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from impose.art.ink import map_with_numpy
-from impose.art.pixel_loops import load_pixel_loops, survey_with_loops
+from impose.art.pixel_loops import BitMask, load_pixel_loops, survey_with_loops
 
 if TYPE_CHECKING:
     import numpy as np
@@ -41,26 +41,33 @@ class PixelSurvey:
         self._rows = 0
         self._samples: list[Array] = []
         self._solid: list[Array] = []
+        self._bits: list[BitMask] = []
 
     def __call__(self, pixels: Array, alpha: bool, levels: int) -> Array:
         """Take the next band, an array of rows, columns, channels of 8 bits; returns the map of its blocks with ink."""
         across, down = self._first
-        self._samples.append(pixels[(down - self._rows) % self.stride :: self.stride, across :: self.stride].copy())
+        self._samples.append(
+            _copy_pixels(pixels[(down - self._rows) % self.stride :: self.stride, across :: self.stride])
+        )
         offset, loops = -self._rows % self.step, load_pixel_loops()
         self._rows += len(pixels)
         if loops is None:
             self._solid.append(mark_with_numpy(pixels[offset :: self.step, :: self.step], alpha))
             return map_with_numpy(pixels, alpha, levels)
         blocks, solid = survey_with_loops(loops, pixels, alpha, levels, self.step, offset)
-        self._solid.append(solid)
+        self._bits.append(solid)
         return blocks
 
     @property
-    def solid(self) -> Array:
+    def solid(self) -> Array | BitMask:
         """Which pixels hold clear ink."""
         import numpy as np
 
-        return self._solid[0] if len(self._solid) == 1 else np.concatenate(self._solid)
+        if len(self._bits) == 1:
+            return self._bits[0]
+        if self._bits:
+            return self._bits[0]._replace(words=np.concatenate([part.words for part in self._bits]))
+        return np.concatenate(self._solid)
 
     @property
     def collect_samples(self) -> Array:
@@ -68,6 +75,13 @@ class PixelSurvey:
         import numpy as np
 
         return np.concatenate(self._samples)
+
+
+def _copy_pixels(pixels: Array) -> Array:
+    """A copy of some pixels; of four channels as one number, which is moved at once."""
+    if pixels.shape[2] != 4 or pixels.strides[2] != 1:
+        return pixels.copy()
+    return pixels.view("<u4").copy().view(pixels.dtype)
 
 
 def _round_up_to_power_of_two(wanted: float, most: int) -> int:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from impose.art.pixel_loops import TILE, WIDEST, count_with_loops, load_pixel_loops
+from impose.art.pixel_loops import TILE, WIDEST, BitMask, count_with_loops, load_pixel_loops
 from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ class ThinPart(FrozenStruct):
 
 
 def find_thin_parts(
-    solid: Array, unclear: Array, step: int, stride: int, ink: tuple[int, int, int, int]
+    solid: Array | BitMask, unclear: Array, step: int, stride: int, ink: tuple[int, int, int, int]
 ) -> tuple[tuple[ThinPart, ...], tuple[ThinPart, ...]]:
     """Strokes and gaps of a mask of ink, by increasing width; `step` is how many pixels of the picture one stands for.
 
@@ -43,7 +43,11 @@ def find_thin_parts(
     up to 64. Only tiles that `ink`, a box in pixels of the picture, reaches are looked at.
     """
     left, top = (edge // (TILE * step) for edge in ink[:2])
-    solid = solid[top * TILE : -(-ink[3] // step), left * TILE : -(-ink[2] // step)]
+    bottom, right = (-(-edge // step) for edge in (ink[3], ink[2]))
+    if isinstance(solid, BitMask):
+        solid = solid.cut_tiles(top, left, bottom, right)
+    else:
+        solid = solid[top * TILE : bottom, left * TILE : right]
     side = max(1, TILE * step // stride)
     unclear = unclear[top * side :, left * side :]
     high, wide = -(-solid.shape[0] // TILE), -(-solid.shape[1] // TILE)
@@ -51,7 +55,11 @@ def find_thin_parts(
     if not clear.any():  # as of some photographs
         return (), ()
     loops, clear = load_pixel_loops(), clear.reshape(high, wide)
-    gaps, strokes = count_all_runs(solid, clear) if loops is None else count_with_loops(loops, solid, clear)
+    if isinstance(solid, BitMask):
+        assert loops is not None  # they made it
+        gaps, strokes = count_with_loops(loops, solid, clear)
+    else:
+        gaps, strokes = count_all_runs(solid, clear)
     corner = left * TILE * step, top * TILE * step
     return _list_thin_parts(strokes, step, corner), _list_thin_parts(gaps, step, corner)
 
@@ -156,15 +164,20 @@ def _find_followed_runs(line: Array, place: Array, length: Array) -> Array:
 def _list_thin_parts(counts: Array, step: int, corner: tuple[int, int]) -> tuple[ThinPart, ...]:
     import numpy as np
 
-    high, wide, _ = counts.shape
-    upto = counts.cumsum(axis=2).reshape(high * wide, -1)
+    wide = counts.shape[1]
+    tiles = np.flatnonzero(counts.any(axis=2))
+    if not len(tiles):
+        return ()
+    upto = counts.reshape(-1, counts.shape[2])[tiles].cumsum(axis=1)
     widths = np.arange(WIDEST + 1)
     even = upto - upto[:, widths // 2] - upto[:, (widths + 1) // 2]
     even[:, 1] = upto[:, 1]
     held = even * (even >= np.clip(RUNS * widths, LEAST_RUNS, MOST_RUNS))
     lengths, best = held.sum(axis=0), held.argmax(axis=0)
     found = [width for width in range(1, WIDEST + 1) if lengths[width]]
-    return tuple(ThinPart(w * step, int(lengths[w]) * step, _tile_box(int(best[w]), wide, step, corner)) for w in found)
+    return tuple(
+        ThinPart(w * step, int(lengths[w]) * step, _tile_box(int(tiles[best[w]]), wide, step, corner)) for w in found
+    )
 
 
 def _tile_box(index: int, wide: int, step: int, corner: tuple[int, int]) -> tuple[int, int, int, int]:
