@@ -127,7 +127,6 @@ def test_garments(told: Told) -> None:
     told.write("clear.csv", told.folder.joinpath("unclear.csv").read_text("utf-8").replace("3,50 mm", "2,50 mm"))
     told.ask("check unclear.csv --skip-bad -v --smallest-decides")
     told.ask("sheets unclear.csv --skip-bad -p a4 -p 13x19 --steps 50 --json -o made")
-    told.show_record("made")
 
 
 def test_kits(told: Told) -> None:
@@ -157,9 +156,9 @@ def test_kits(told: Told) -> None:
     )
     told.ask("check orders.csv -v")
     told.ask("quote orders.csv -p 13x19 --steps 50")
-    told.ask("sheets . -p 13x19 --steps 50 --json")
-    told.show_record("orders-sheets")
-    told.list_files("orders-sheets")
+    told.ask("sheets . -p 13x19 --steps 50")
+    told.show_record("scene-sheets")
+    told.list_files()
     told.write(
         "bad.csv",
         """
