@@ -36,7 +36,7 @@ _VOLATILE = (
     ("hash", re.compile(r"\b[0-9a-f]{64}\b")),
     ("time", re.compile(r"\b20\d\d-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:\d\d)?")),
     ("mark", re.compile(r"\b[0-9a-f]{16}(?=-?\b)")),
-    ("job", re.compile(r"\b[0-9a-f]{6}(?=-\d+\b)")),
+    ("job", re.compile(r"(?<= mm )[0-9a-f]{6}(?=-\d+\b)")),
     ("uuid", re.compile(r"\b[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}\b")),
 )  # fmt: skip
 _OF_THE_DISK = ("identity", "part", "mtime_ns", "grouping", "folded")
