@@ -238,15 +238,15 @@ def refuse_nameless(path: Path) -> None:
         ) from None
 
 
-def refuse_taken(path: Path, replace: bool) -> None:
-    """Raise `Trouble` if an output may not be written at `path`."""
+def refuse_taken(path: Path, replace: bool, replaceable: bool = True) -> None:
+    """Raise `Trouble` if an output may not be written at `path`; what is not `replaceable` could not be replaced."""
     if not (path.exists() or path.is_symlink()):
         return
     if not replace:
         raise Trouble(
             Finding(
                 f"{path} exists already and is left alone",
-                Remedy("other-output"),
+                Remedy("other-output" if replaceable else "other-folder"),
                 exit=Exit.USAGE,
             )
         )

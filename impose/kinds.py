@@ -186,7 +186,7 @@ _REFUSED = (
     ("made", "nothing was named that is looked for"),
     ("missing-cost", "a cost is unknown, so that no price can be given"),
     ("again", "what an order made again asks for is not in the record, or not clear"),
-    ("calibration", "a measurement that cannot be right"),
+    ("calibration", "a measurement that is unsure, or cannot be right"),
     ("desk", "a desk's folders are at fault"),
     ("desk-toml", "a desk's own file is at fault"),
     ("drop-name", "a dropped file's name cannot be read as an order"),

@@ -53,7 +53,7 @@ def again(
         raise click.UsageError("--listed-only makes what a list names: give it with --roster.")
     source = read_record(record)
     out = out or files.find_free_name(_default_folder(source.path))
-    files.refuse_taken(out, replace=False)
+    files.refuse_taken(out, replace=False, replaceable=False)
     order = plan_again(source, AgainRequest(orders, roster, listed_only, take_new_art), make_options(**chosen))
     write_again(order, out)
     print_findings(order.findings)

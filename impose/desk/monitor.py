@@ -139,7 +139,7 @@ class DeskStatus(FrozenStruct):
         v = self.values
         lines = [f"{v['desk']}: {_describe_watcher(v['watcher'], v['desk'])}"]
         if v["watcher"].get("trouble"):
-            lines.append(f"TROUBLE: {v['watcher']['trouble']}")
+            lines.append(f"TROUBLE: {' '.join(v['watcher']['trouble'].splitlines())}")
         for entry in v["asking"]:
             lines.append(f"asks: delivery {entry['number']} ({entry['name']}): {'; '.join(entry['warnings'][:3])}")
             accept = Remedy("accept-delivery", desk=quote_for_shell(v["desk"]), number=str(entry["number"]))
@@ -280,4 +280,5 @@ def _shorten_reasons(refused: dict[str, Any]) -> str:
 def _explain_drop(drop: Drop) -> str:
     hold_s = drop.wish.get("hold_s") or 0.0
     tries = f", {drop.tries} tries failed" if drop.tries else ""
-    return (f"held up to {hold_s / 60:g} min for others to share its sheets" if hold_s else "its turn comes") + tries
+    held = f"{hold_s:g} s" if hold_s < 60 else f"{hold_s / 60:.4g} min"
+    return (f"held up to {held} for others to share its sheets" if hold_s else "its turn comes") + tries

@@ -56,7 +56,7 @@ class ColumnRule(FrozenStruct):
     """Where one of our columns comes from. `sources` are headings; none means `always`, the same for every row.
 
     `blank` stands in for a blank cell, before and after are put around a text that is not blank. `values` turns
-    folded texts into ours; a text that is not among them is refused unless `keep`.
+    folded texts into ours; a text that is not among them is refused unless `keep`. `written` are they as in the file.
     """
 
     column: str
@@ -68,6 +68,7 @@ class ColumnRule(FrozenStruct):
     fill: bool
     unit: Bare | None
     values: Mapping[str, str]
+    written: Mapping[str, str]
     keep: bool
 
 
@@ -139,6 +140,7 @@ def _read_rule(table: TomlTable) -> ColumnRule:
         fill=table.take_flag("fill", default=False),
         unit=cast("Bare", unit) or None,
         values={fold_text(key): values.take_text(key) for key in values} if values is not None else {},
+        written={fold_text(key): key for key in values or ()},
         keep=table.take_text("unlisted", "refuse", choices=("refuse", "keep")) == "keep",
     )
     if bool(rule.sources) == bool(rule.always):
@@ -258,7 +260,7 @@ class ColumnTranslation:
 
     def _look_up_value(self, rule: ColumnRule, text: str) -> str:
         close = find_near_word(fold_text(text), rule.values)
-        also = f" Did you mean {quote_text(close)}?" if close else ""
+        also = f" Did you mean {quote_text(rule.written[close])}?" if close else ""
         return f'Add it to [{rule.column}.values] in {self.map.file}, or write unlisted = "keep" in its table.{also}'
 
     def _clean_cells(self, raw: Sequence[str], column: str, heading: str, line: int, fault: Fault) -> list[str]:

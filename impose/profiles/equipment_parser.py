@@ -9,6 +9,7 @@ from impose.profiles.paper import LONGEST_PAGE_MM, MediaName, Paper, PaperNameEr
 from impose.profiles.press import PRESSURES, HeatPress, PressSetting
 from impose.profiles.settings import INTENTS
 from impose.profiles.toml_tables import TomlTable
+from impose.units import format_length
 
 
 def parse_paper(table: TomlTable) -> Paper:
@@ -61,7 +62,9 @@ def _parse_cost(table: TomlTable, key: str = "cost", blank: str | None = None) -
 def _parse_edge(table: TomlTable, side: str) -> float:
     edge = table.take_length(side, zero=True)
     if edge > 100:
-        table.note_fault(side, "an unprintable edge of over 100 mm", "Check the length and its unit.", edge)
+        table.note_fault(
+            side, "an unprintable edge of over 100 mm", "Check the length and its unit.", format_length(edge)
+        )
     return edge
 
 

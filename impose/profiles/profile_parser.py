@@ -287,7 +287,7 @@ def _check_distinct(top: TomlTable, named: Iterable[tuple[str, tuple[str, ...]]]
     """No two entries may answer to the same name."""
     owners: dict[str, str] = {}
     for owner, names in named:
-        for name in dict.fromkeys(fold_name(n) for n in names):
+        for name in dict.fromkeys(filter(None, (fold_name(n) for n in names))):
             other = owners.setdefault(name, owner)
             if other != owner:
                 top.note_fault(owner, f"answers to the same name as {other}", "Change an alias.", name)

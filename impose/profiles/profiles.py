@@ -165,9 +165,10 @@ def _make_usage_trouble(what: str, remedy: str, read: str) -> Trouble:
 def _make_unpriced(media: MediaName) -> Paper:
     """A paper known by nothing but its name: it costs nothing until the shop says what it costs."""
     roll = media.height_mm is None
+    label, _, size = media.name.removeprefix("custom_").rpartition("_")
     return Paper(
         name=media.name,
-        alias=media.name if roll else media.name.removeprefix("custom_"),
+        alias=media.name if roll else size if label == size else f"{label}_{size}",
         aliases=(),
         width_mm=media.width_mm,
         height_mm=media.height_mm,

@@ -22,7 +22,15 @@ def find_near_word(word: str, known: Collection[str], cutoff: float = 0.6) -> st
 def suggest_word(word: str, known: Collection[str]) -> str:
     """A remedy for a word that is not known: the nearest one, or the list."""
     close = find_near_word(word, known)
-    return f"Did you mean {quote_text(close)}?" if close else f"Known are: {list_texts(sorted(known))}."
+    there = [name or '""' for name in sorted(known)]
+    return f"Did you mean {quote_text(close)}?" if close else f"Known are: {list_texts(there)}."
+
+
+def _show_value(read: object) -> str:
+    """A value as TOML has it: `true`, and no exponent where none was written."""
+    if isinstance(read, bool):
+        return str(read).lower()
+    return f"{read:f}" if isinstance(read, Decimal) else str(read)
 
 
 @dataclass(slots=True)
@@ -88,7 +96,7 @@ class TomlTable:
         table = f"table [{'.'.join(self.path)}]" if self.path else "top level"
         place = f"{table}, key {key}" if key else table
         origin = self._layers.origins.get((*self.path, key)) or self._layers.origins.get(self.path)
-        text = None if read is None else str(read)
+        text = None if read is None else _show_value(read)
         self.faults.append(
             Finding(f"{place}: {what}", remedy, kind="profile", file=origin or self.file, read=text, exit=Exit.USAGE)
         )

@@ -72,7 +72,14 @@ class ProfileChanges:
                     (trial / own.name).write_bytes(own.read_bytes())
             for file, text in self.texts.items():
                 (trial / file).write_text(text, "utf-8")
-            return load_profiles_in_force(replace(self.options, profiles_dir=trial))
+            try:
+                return load_profiles_in_force(replace(self.options, profiles_dir=trial))
+            except Trouble as trouble:
+                # A person knows the files by their own folder, not by the one that they are tried in.
+                place = str(self.folder)
+                raise Trouble(
+                    [replace(found, file=found.file.replace(str(trial), place)) for found in trouble.findings]
+                ) from None
 
     def write_files(self) -> None:
         """Write the files, proven. Raises `Trouble`, `OSError`."""

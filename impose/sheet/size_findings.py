@@ -106,7 +106,8 @@ def _check_resolution(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     wide = piece.finished_size[0]
     largest = wide * ppi / max(limit, settings.ppi_warn)
     shows = "; single pixels will show" if serious else ""
-    enough = math.ceil(wide * piece.cloth_x / MM_PER_INCH * max(limit, settings.ppi_warn) / 10) * 10
+    # Inches are no round number of millimetres in binary: 3.5 in at 120 an inch are 420 pixels, and not a little more.
+    enough = math.ceil(round(wide * piece.cloth_x / MM_PER_INCH * max(limit, settings.ppi_warn) / 10, 6)) * 10
     yield Finding(
         f"{ppi:.0f} pixels an inch at {show_size(wide, settings.units)} wide, under {limit}{shows}",
         f"Ask for a larger picture, its ink {enough:,} pixels wide or more, or print it at most "

@@ -72,7 +72,8 @@ class HouseCopy:
             return Answer("none")
         path = self.folder / module
         right = path.read_text("utf-8")
-        asked = [test for test in tests if self._sound.get(test, True)]
+        there = [test for test in tests if (self.folder / test.partition("::")[0]).exists()]
+        asked = [test for test in there if self._sound.get(test, True)]
         while True:
             self._write_module(path, text)
             try:

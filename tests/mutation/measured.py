@@ -64,6 +64,16 @@ ROOM_TESTS = {
 }
 """What the tests of a room are: those of its own folder, and those that look at what it makes."""
 
+for _room in ("sheet", "run", "desk", "ledger", "nest", "orders", "profiles", "art", "page"):
+    ROOM_TESTS[_room] += " tests/answers"
+
+_SCENES = {
+    "art": ("artwork", "orders"), "orders": ("orders", "evening"), "profiles": ("shop", "evening"), "desk": ("desk",),
+    "ledger": ("desk", "evening"), "nest": ("arrangements", "evening"), "run": ("evening", "orders", "programs"),
+    "sheet": ("evening", "orders"), "page": ("page",),
+}  # fmt: skip
+"""What scenes of approved answers are asked first of a room's faults; each room is asked all of them."""
+
 _LEFT_OUT = ("tests/run/test_cluster.py", "tests/page/views/*", "tests/test_house.py", "tests/mutation/*")
 """They wait for other computers, and for a browser; or ask how the program is written, which is not what it does."""
 _TOGETHER = 6
@@ -175,6 +185,13 @@ def list_importing(module: str, most: int = 8) -> list[str]:
     texts = {file: (HOUSE / file).read_text("utf-8") for file in list_files(["tests"])}
     found = [file for file, text in texts.items() if named.search(text)]
     return sorted(found, key=lambda file: (len(texts[file]), file))[:most]
+
+
+def list_scenes(room: str) -> list[str]:
+    """The scenes of approved answers, those first that begin with the room's own work."""
+    first = _SCENES.get(room, ())
+    found = [f"tests/answers/test_{name}.py" for name in first]
+    return [*found, *(file for file in list_files(["tests/answers"]) if file not in found)]
 
 
 def list_files(given: Iterable[str]) -> list[str]:

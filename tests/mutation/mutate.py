@@ -13,8 +13,9 @@ wrong; where it fails then too, it is asked no more.
 Each answer is a line of JSON in the file of results as soon as it is there, and a fault that the file has is not tried
 again: what was stopped goes on. Survivors are to be judged by hand: a fault without effect is no fault. `--again`
 tries those that were not noticed, in the house as it stands now, by the tests that are given; else by all that touch
-the line, as far as they were measured, or all of the room. With `--unmeasured` nothing is measured: the tests that
-import a module are asked, after those that were measured before. It is quick, and tells the least that is noticed."""
+the line, as far as they were measured, or all of the room. With `--unmeasured` nothing is measured: scenes of approved
+answers and the tests that import a module are asked, after those that were measured before. It is quick, and tells the
+least that is noticed."""
 
 from __future__ import annotations
 
@@ -29,7 +30,7 @@ from typing import Any
 
 from copies import Answer, HouseCopy
 from faults import ROOMS, Fault, draw_faults, find_fault
-from measured import ROOM_TESTS, MeasuredFiles, TestChoice, list_files, list_importing
+from measured import ROOM_TESTS, MeasuredFiles, TestChoice, list_files, list_importing, list_scenes
 
 
 class ResultFile:
@@ -77,7 +78,7 @@ def try_drawn(results: ResultFile, given: argparse.Namespace, copy: HouseCopy, m
                 tests = choice.list_tests(fault.module, fault.line, fault.lines, given.tests)
                 seconds = 20 + 5 * choice.add_up(tests)
                 if given.unmeasured:
-                    tests, seconds = [*tests, *list_importing(fault.module)], 300
+                    tests, seconds = [*tests, *list_scenes(room), *list_importing(fault.module)], 300
                 _try_fault(results, copy, values, fault, tests, seconds)
 
 

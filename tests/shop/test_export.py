@@ -75,7 +75,7 @@ def test_a_wearer_is_filled_within_its_order_only(desk: Path, profiles: Profiles
 def test_a_value_that_is_not_listed_is_refused_with_the_near_miss(desk: Path, profiles: Profiles) -> None:
     (fault,) = _faults(desk, profiles, "1;;Ana;Tee;Youth L;owl;;;;\n")
     assert (fault.row, fault.column, fault.read, fault.kind) == (2, "Item + Variant", "Tee Youth L", "unlisted-value")
-    assert "tee youth m" in fault.remedy
+    assert "“Tee Youth M”" in fault.remedy
     kept = MAP.replace("[garment.values]", 'unlisted = "keep"\n[garment.values]')
     assert _batch(desk, profiles, "1;;Ana;T-shirt;Youth L;owl;;;;\n", kept).rows[0].garment.size == "L"
 

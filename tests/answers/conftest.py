@@ -1,0 +1,42 @@
+"""A scene: a folder of its own, in which commands are asked and what they say is compared with what was approved."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator
+from pathlib import Path
+
+import pytest
+
+from approved_answers import Told
+
+
+@pytest.fixture
+def told(
+    request: pytest.FixtureRequest,
+    tmp_path: Path,
+    run: Callable[..., tuple[int, str, str]],
+    monkeypatch: pytest.MonkeyPatch,
+) -> Told:
+    """A scene named by its test, which stands in its folder, with a cache and a terminal that are always the same."""
+    place = tmp_path / "scene"
+    place.mkdir()
+    monkeypatch.chdir(place)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv("COLUMNS", "120")
+    if request.node.path.stem != "test_artwork":
+        for name in ("SERIOUS", "WARN", "NOTE"):
+            # What small pictures lack is told in that file alone.
+            monkeypatch.setenv(f"IMPOSE_PPI_{name}", "1")
+    for name in ("HOME", "XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_STATE_HOME"):
+        monkeypatch.setenv(name, str(tmp_path / "home"))
+    return Told(request.node.name.removeprefix("test_"), place, run)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_pyfunc_call(pyfuncitem: pytest.Function) -> Generator[None, object, object]:
+    """Once a scene is over, its text is held against the approved one."""
+    answer = yield
+    told = pyfuncitem.funcargs.get("told")
+    if isinstance(told, Told):
+        told.compare()
+    return answer
