@@ -68,11 +68,14 @@ def draw_paragraph(
 def fit_parts(
     canvas: PdfCanvas, text: str, x: float, y: float, width_mm: float, size_mm: float, *, heavy: bool = False
 ) -> float:
-    """One line on the baseline `y`, set smaller down to three quarters where it is long, then cut short; its length."""
+    """One line on the baseline `y`, set smaller down to three quarters where it is long, then cut short; its length.
+
+    It runs from left to right, whichever way a name in it does.
+    """
     lettering = canvas.pages.choose_weight(heavy)
-    wide = lettering.shape_line([text]).width
+    wide = lettering.shape_paragraph_line(text, right_to_left=False).width
     size = max(size_mm * 0.75, min(size_mm, width_mm / wide)) if wide else size_mm
-    return canvas.draw_words(lettering.fit_line(text, width_mm / size), x, y, size, heavy=heavy)
+    return canvas.draw_words(lettering.fit_line(text, width_mm / size, 0), x, y, size, heavy=heavy)
 
 
 def draw_tick_box(canvas: PdfCanvas, x: float, y: float, text: str = "", size_mm: float = SMALL_MM) -> float:
