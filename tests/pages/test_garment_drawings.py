@@ -127,8 +127,6 @@ def test_a_sleeve_leaves_the_body_at_the_armpit_and_crosses_nothing(figure: tupl
             turn = ways[first][0] * ways[second][1] - ways[first][1] * ways[second][0]
             if abs(turn) < 1e-9:
                 continue
-            along, other = (
-                (between[0] * way[1] - between[1] * way[0]) / turn for way in (ways[second], ways[first])
-            )
+            along, other = ((between[0] * way[1] - between[1] * way[0]) / turn for way in (ways[second], ways[first]))
             crossed = 1e-6 < along < 1 - 1e-6 and 1e-6 < other < 1 - 1e-6
             assert not crossed, f"{kind} of {width} mm, sleeves {'long' if long else 'short'}: {starts[first]}"

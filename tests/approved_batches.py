@@ -1,0 +1,186 @@
+"""Batches of the invented evening that together use all that is printed on paper, and what comes of them.
+
+Each is made by the commands that a shop types; pictures are tiny and drawn here.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import io
+import shutil
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import pytest
+
+from conftest import draw
+
+ART = {
+    "heron-back.png": ("noise", 220, 260), "lantern-crest.png": ("ellipse", 200, 200),
+    "moth.png": ("gradient", 130, 110), "light-the-water.png": ("words", 400, 44), "oars-shield.png": ("ellipse", 190, 188),
+    "steward.png": ("words", 220, 80), "pull-for-home.png": ("words", 380, 38),
+    "kettle-band.png": ("ellipse", 260, 160), "lantern-string.png": ("noise", 330, 36), "ferry-stamp.png": ("ellipse", 160, 120),
+    "carp-back.png": ("noise", 300, 360), "night-school-owl.png": ("gradient", 200, 240),
+}  # fmt: skip
+
+ORDERS = Path(__file__).parent / "approved" / "orders"
+
+
+def write_batch(folder: Path, name: str, rows: slice = slice(None)) -> Path:
+    """The rows of a batch, or some of them, and its pictures."""
+    for seed, (file, (kind, width, height)) in enumerate(ART.items()):
+        draw(kind, width, height, seed).save(folder / file, compress_level=1, dpi=(300, 300))
+    heading, *lines = (ORDERS / f"{name}.csv").read_text("utf-8").splitlines()
+    path = folder / "orders.csv"
+    path.write_text("\n".join([heading, *lines[rows]]) + "\n", "utf-8")
+    return path
+
+
+def run_command(*arguments: object) -> str:
+    """Run a command of the program in this process, to the end that it should have."""
+    from impose.cli import main
+
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err), pytest.raises(SystemExit) as left:
+        main([str(argument) for argument in arguments])
+    assert not left.value.code, err.getvalue()
+    return out.getvalue()
+
+
+def make_sheets(folder: Path, source: Path, *more: object, name: str = "out") -> Path:
+    """The output folder of a batch."""
+    out = folder / name
+    run_command("sheets", source, "-o", out, "--steps", 50, "--workers", 1, "-q", *more)
+    return out
+
+
+def make_evening(folder: Path) -> Path:
+    """An evening of several orders on two papers: every face of a garment, alike garments, sizes and tears of rows."""
+    return make_sheets(folder, write_batch(folder, "evening"), "-p", "a4", "-p", "13x19")
+
+
+def write_shop(folder: Path, settings: str, **more: str) -> Path:
+    """A folder of a shop's own profiles."""
+    own = folder / "own"
+    own.mkdir()
+    (own / "settings.toml").write_text(settings, "utf-8")
+    for name, text in more.items():
+        (own / f"{name}.toml").write_text(text, "utf-8")
+    return own
+
+
+def make_market(folder: Path) -> Path:
+    """Letter paper, inches, straight cuts, swatches, set-up by set-up: dark cloth, zips, long names, right to left."""
+    own = write_shop(
+        folder,
+        'units = "in"\nticket_paper = "letter"\nticket_grouping = "platen"\ncare_notes = "order"\n'
+        'straight_cuts = true\nswatches = true\npress = "15x15"\nblank_spares = "10 %"\n',
+    )
+    source = write_batch(folder, "market")
+    return make_sheets(folder, source, "-p", "letter", "-p", "13x19", "--profiles", own, "--accept", "dark-cloth")
+
+
+def make_team(folder: Path) -> Path:
+    """A team's hoodies with a name and a number each, from a roll; the first one off goes before the others."""
+    shutil.copy(ORDERS / "kits.csv", folder)
+    source = write_batch(folder, "team")
+    return make_sheets(folder, source, "-p", "roll-17in", "--first")
+
+
+def make_panels(folder: Path) -> Path:
+    """Prints larger than the paper in panels, and larger than the platen in heats."""
+    own = write_shop(folder, 'press = "9x12"\ncare_notes = "none"\n')
+    return make_sheets(folder, write_batch(folder, "large"), "-p", "a4", "--oversize", "panels", "--profiles", own)
+
+
+def make_small(folder: Path) -> Path:
+    """Labels with little room, margins that shrink, sheets that leave no room for rulers, by a measured printer."""
+    return make_sheets(
+        folder, write_batch(folder, "small"), "-p", "a4", "-p", "a5", "--printer", "measured", "--part-sheets", 2
+    )
+
+
+def make_again(folder: Path) -> Path:
+    """Prints made again: one that was spoiled, a whole garment, one that fits into the waste of a printed sheet."""
+    made = make_sheets(folder, write_batch(folder, "evening", slice(9)), "-p", "13x19")
+    out = folder / "again"
+    more = ("--steps", 50, "--workers", 1, "-q")
+    with pytest.MonkeyPatch.context() as patch:
+        # Told from the whole record, which names the folder of the artwork.
+        patch.setattr(importlib.import_module("impose.run.plan"), "make_batch_code", lambda content: "AGN2")
+        run_command("reprint", made, "--only", "T001,T003", "--garment", "Łukasz Wróbel", "-o", out / "spoiled", *more)
+        run_command("reprint", made, "--only", "T004", "--because", "lost", "--onto", made, "-o", out / "onto", *more)
+    return out
+
+
+PRICES = """
+press_rate = 17.77
+power_kw = 1.9
+power_cost = 0.313
+markup = 0.6137
+tax = 0.23
+spoilage = 0.05
+round_to = 0.05
+shop = "Low Bridge Prints"
+terms = "Half on ordering, half on collection."
+[blanks]
+"t-shirt" = 4.19
+"long-sleeve" = 6.20
+"hoodie" = 15.97
+[steps]
+3 = 0.05
+5 = 0.10
+"""
+
+
+def make_offers(folder: Path) -> Path:
+    """What customers are asked to pay, by steps of amounts."""
+    own = write_shop(folder, 'units = "mm"\n', prices=PRICES)
+    made = make_sheets(folder, write_batch(folder, "evening", slice(4, 11)), "-p", "13x19",
+                       "--profiles", own)  # fmt: skip
+    run_command("price", made, "--profiles", own, "-q")
+    return made / "offers"
+
+
+def make_cards(folder: Path) -> Path:
+    """Guides to lay on garments, pages that measure a printer, and pages of colours."""
+    out = folder / "cards"
+    out.mkdir()
+    write_batch(folder, "small")
+    for placement, garment in (
+        ("left-chest", "hoodie adult M"), ("full-back", "T-shirt adult L"), ("left-long-sleeve", "hoodie adult M"),
+        ("right-short-sleeve", "T-shirt youth M"), ("full-front", "zip hoodie adult M"),
+        ("hood", "hoodie adult L"),
+    ):  # fmt: skip
+        run_command("guide", "--placement", placement, "--garment", garment, "-o", out / f"guide-{placement}.pdf")
+    for paper, printer in (("a4", "careful"), ("letter", "measured"), ("a5", "borderless"), ("roll-17in", "careful")):
+        run_command("calibrate", "-p", paper, "--printer", printer, "-o", out / f"calibrate-{paper}.pdf")
+    run_command(
+        "colours", folder / "oars-shield.png", "--colour", "#7BA4D9", "-p", "a4", "-o", out / "colours.pdf", "-q"
+    )
+    return out
+
+
+BATCHES: Mapping[str, Callable[[Path], Path]] = {
+    "evening": make_evening, "market": make_market, "team": make_team, "panels": make_panels, "small": make_small,
+    "again": make_again, "offers": make_offers, "cards": make_cards,
+}  # fmt: skip
+"""What makes the files that are held against what was approved: all PDFs, pages and lists in the folder returned."""
+
+REPEATED = {
+    "evening": (
+        "approval/ow-10[2456]*.html*", "approval/row-22.html*", "sheets-* page [35]", "approval/ow-106* page 1",
+        "proof.html sheet-[2345]", "proof.html order-[2346]", "proof.html reprint",
+    ),
+    "market": ("approval/3003*.html*", "approval/3004.html*", "*.html answer", "proof.html sheet-[3456]",
+               "proof.html legend"),
+    "team": ("proof.html sheet-*", "proof.html order-1", "proof.html reprint", "proof.html legend", "reprint.csv",
+             "sheets-* page [23]", "*.html answer"),
+    "panels": ("approval/*.html*", "proof.html*"),
+    "small": ("approval/*.html*", "proof-001.html legend", "proof-001.html order-[234]", "approval/ida.pdf*"),
+    "again": ("*/approval/*", "*/proof.html*"),
+    "offers": ("ow-101*.html*",),
+    "cards": ("guide-full-back.pdf page [3456]", "calibrate-roll*"),
+}  # fmt: skip
+"""Pages that show once more what others show, by the patterns of their names: left out."""
