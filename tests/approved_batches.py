@@ -17,12 +17,19 @@ import pytest
 from conftest import draw
 
 ART = {
-    "heron-back.png": ("noise", 220, 260), "lantern-crest.png": ("ellipse", 200, 200),
-    "moth.png": ("gradient", 130, 110), "light-the-water.png": ("words", 400, 44), "oars-shield.png": ("ellipse", 190, 188),
-    "steward.png": ("words", 220, 80), "pull-for-home.png": ("words", 380, 38),
-    "kettle-band.png": ("ellipse", 260, 160), "lantern-string.png": ("noise", 330, 36), "ferry-stamp.png": ("ellipse", 160, 120),
-    "carp-back.png": ("noise", 300, 360), "night-school-owl.png": ("gradient", 200, 240),
-}  # fmt: skip
+    "heron-back.png": ("noise", 220, 260),
+    "lantern-crest.png": ("ellipse", 200, 200),
+    "moth.png": ("gradient", 130, 110),
+    "light-the-water.png": ("words", 400, 44),
+    "oars-shield.png": ("ellipse", 190, 188),
+    "steward.png": ("words", 220, 80),
+    "pull-for-home.png": ("words", 380, 38),
+    "kettle-band.png": ("ellipse", 260, 160),
+    "lantern-string.png": ("noise", 330, 36),
+    "ferry-stamp.png": ("ellipse", 160, 120),
+    "carp-back.png": ("noise", 300, 360),
+    "night-school-owl.png": ("gradient", 200, 240),
+}
 
 ORDERS = Path(__file__).parent / "approved" / "orders"
 
