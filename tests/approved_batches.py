@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from conftest import draw
+from impose.kinds import ACCEPTABLE
 
 ART = {
     "heron-back.png": ("noise", 220, 260),
@@ -108,6 +109,37 @@ def make_small(folder: Path) -> Path:
     )
 
 
+OWN_PRESS = """
+["9x12"]
+scale_x = 1.004
+scale_y = 0.998
+"""
+OWN_PAPER = """
+[13x19]
+cost = 0.50
+temperature_c = 190
+seconds = 55
+pressure = "firm"
+rest_seconds = 0
+"""
+
+
+def make_doubtful(folder: Path) -> Path:
+    """What is told of cloth, sizes and places that are not as usual, where a shop lets all of it pass."""
+    accepted = [word for kind in sorted(ACCEPTABLE) for word in ("--accept", kind)]
+    more = ("-p", "a4", "--oversize", "shrink", "--smallest-decides", "--preview")
+    return make_sheets(folder, write_batch(folder, "doubtful"), *more, *accepted)
+
+
+def make_heats(folder: Path) -> Path:
+    """Prints larger than the platen and one over another; a figure and a paper's setting of the shop's own."""
+    own = write_shop(folder, 'press = "9x12"\npress_order = ["chest", "back", "sleeve"]\n', presses=OWN_PRESS,
+                     papers=OWN_PAPER)  # fmt: skip
+    run_command("profiles", "--profiles", own, "--enter", "full-back", "t-shirt adult", "drop", "4.5in")
+    return make_sheets(folder, write_batch(folder, "heats"), "-p", "13x19", "-p", "a4", "--profiles", own,
+                       "--accept", "prints-overlap")  # fmt: skip
+
+
 def make_again(folder: Path) -> Path:
     """Prints made again: one that was spoiled, a whole garment, one that fits into the waste of a printed sheet."""
     made = make_sheets(folder, write_batch(folder, "evening", slice(9)), "-p", "13x19")
@@ -171,22 +203,38 @@ def make_cards(folder: Path) -> Path:
 
 BATCHES: Mapping[str, Callable[[Path], Path]] = {
     "evening": make_evening, "market": make_market, "team": make_team, "panels": make_panels, "small": make_small,
-    "again": make_again, "offers": make_offers, "cards": make_cards,
+    "doubtful": make_doubtful, "heats": make_heats, "again": make_again, "offers": make_offers, "cards": make_cards,
 }  # fmt: skip
 """What makes the files that are held against what was approved: all PDFs, pages and lists in the folder returned."""
 
 REPEATED = {
     "evening": (
         "approval/ow-10[2456]*.html*", "approval/row-22.html*", "sheets-* page [35]", "approval/ow-106* page 1",
-        "proof.html sheet-[2345]", "proof.html order-[2346]", "proof.html reprint",
+        "proof.html sheet-*", "proof.html order-[2346]", "proof.html reprint", "slips.pdf page [13]",
     ),
-    "market": ("approval/3003*.html*", "approval/3004.html*", "*.html answer", "proof.html sheet-[3456]",
-               "proof.html legend"),
-    "team": ("proof.html sheet-*", "proof.html order-1", "proof.html reprint", "proof.html legend", "reprint.csv",
-             "sheets-* page [23]", "*.html answer"),
-    "panels": ("approval/*.html*", "proof.html*"),
-    "small": ("approval/*.html*", "proof-001.html legend", "proof-001.html order-[234]", "approval/ida.pdf*"),
-    "again": ("*/approval/*", "*/proof.html*"),
+    "market": (
+        "approval/300[34]*.html*", "*.html answer", "proof.html sheet-[23456]", "proof.html legend",
+        "proof.html reprint", "proof.html order-[24]",
+    ),
+    "team": (
+        "proof.html sheet-*", "proof.html order-1", "proof.html reprint", "proof.html legend", "reprint.csv",
+        "sheets-* page [23]", "*.html answer", "slips*",
+    ),
+    "panels": ("approval/*.html*", "proof.html*", "tickets.pdf page [12]", "slips*", "sheets-a4.pdf page [4568]"),
+    "small": (
+        "approval/*.html*", "proof-001.html legend", "proof-001.html order-[234]", "approval/ida.pdf*", "slips*",
+        "tickets-001.pdf page [12]",
+    ),
+    "doubtful": (
+        "*.html answer", "approval/lanterns.*", "proof.html sheet-[134567]", "proof.html order-*", "proof.html reprint",
+        "proof.html legend", "sheets-a4.pdf page [3457]", "slips*", "reprint.csv", "approval/jetty.html",
+        "approval/jetty.pdf page [13]", "tickets.pdf page [25]",
+    ),
+    "heats": (
+        "approval/*.html*", "approval/banner*", "proof.html sheet*", "proof.html order*", "proof.html reprint",
+        "proof.html legend", "sheets-13x19.pdf page [2345]", "slips*", "tickets.pdf page [24]", "reprint.csv",
+    ),
+    "again": ("*/approval/*", "spoiled/tickets.pdf page 4", "*/proof.html*", "*/tickets.pdf page 1", "*/slips*"),
     "offers": ("ow-101*.html*",),
     "cards": ("guide-full-back.pdf page [3456]", "calibrate-roll*"),
 }  # fmt: skip

@@ -296,4 +296,8 @@ def _read_letters(text: Any) -> dict[int, str]:
         if not pdfium.FPDFText_IsGenerated(text, at):
             letter = chr(pdfium.FPDFText_GetUnicode(text, at))
             found.setdefault(_find_address(pdfium.FPDFText_GetTextObject(text, at)), []).append(letter)
-    return {thing: "".join(letters) for thing, letters in found.items()}
+    # Letters beyond U+FFFF come in halves, as UTF-16 has them.
+    return {
+        thing: "".join(letters).encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
+        for thing, letters in found.items()
+    }
