@@ -13,7 +13,9 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
+from art.iccbytes import model_profile
 from conftest import draw
 from impose.kinds import ACCEPTABLE
 
@@ -93,12 +95,12 @@ def make_team(folder: Path) -> Path:
     """A team's hoodies with a name and a number each, from a roll; the first one off goes before the others."""
     shutil.copy(ORDERS / "kits.csv", folder)
     source = write_batch(folder, "team")
-    return make_sheets(folder, source, "-p", "roll-17in", "--first")
+    return make_sheets(folder, source, "-p", "roll-17in", "--printer", "measured", "--first")
 
 
 def make_panels(folder: Path) -> Path:
     """Prints larger than the paper in panels, and larger than the platen in heats."""
-    own = write_shop(folder, 'press = "9x12"\ncare_notes = "none"\n')
+    own = write_shop(folder, 'press = "15x15"\ncare_notes = "none"\n')
     return make_sheets(folder, write_batch(folder, "large"), "-p", "a4", "--oversize", "panels", "--profiles", own)
 
 
@@ -128,7 +130,9 @@ def make_doubtful(folder: Path) -> Path:
     """What is told of cloth, sizes and places that are not as usual, where a shop lets all of it pass."""
     accepted = [word for kind in sorted(ACCEPTABLE) for word in ("--accept", kind)]
     more = ("-p", "a4", "--oversize", "shrink", "--smallest-decides", "--preview")
-    return make_sheets(folder, write_batch(folder, "doubtful"), *more, *accepted)
+    made = make_sheets(folder, write_batch(folder, "doubtful"), *more, *accepted)
+    reprint(made, made / "again", "--order", "Jetty")
+    return made
 
 
 def make_heats(folder: Path) -> Path:
@@ -142,14 +146,43 @@ def make_heats(folder: Path) -> Path:
 
 def make_again(folder: Path) -> Path:
     """Prints made again: one that was spoiled, a whole garment, one that fits into the waste of a printed sheet."""
-    made = make_sheets(folder, write_batch(folder, "evening", slice(9)), "-p", "13x19")
+    made = make_sheets(folder, write_batch(folder, "evening", slice(7)), "-p", "13x19")
     out = folder / "again"
-    more = ("--steps", 50, "--workers", 1, "-q")
+    reprint(made, out / "spoiled", "--only", "T001,T003", "--garment", "Łukasz Wróbel")
+    reprint(made, out / "onto", "--only", "T004", "--because", "lost", "--onto", made)
+    return out
+
+
+def reprint(made: Path, out: Path, *more: object) -> None:
+    """Make prints of a delivery again."""
     with pytest.MonkeyPatch.context() as patch:
-        # Told from the whole record, which names the folder of the artwork.
+        # A batch's code is told from the whole record, which names the folder of the artwork.
         patch.setattr(importlib.import_module("impose.run.plan"), "make_batch_code", lambda content: "AGN2")
-        run_command("reprint", made, "--only", "T001,T003", "--garment", "Łukasz Wróbel", "-o", out / "spoiled", *more)
-        run_command("reprint", made, "--only", "T004", "--because", "lost", "--onto", made, "-o", out / "onto", *more)
+        run_command("reprint", made, "-o", out, "--steps", 50, "--workers", 1, "-q", *more)
+
+
+LAMP = """<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 60">
+<path d="M5 20h30l-5 35H10z" fill="#c81e28"/>
+<path d="M12 20a8 12 0 0 1 16 0" fill="none" stroke="#14285a" stroke-width="3"/>
+</svg>"""
+
+
+def make_photos(folder: Path) -> Path:
+    """Photographs stored turned and with blank edges, outlines, tagged colours, all in a printer's colours or not."""
+    source = write_batch(folder, "photos")
+    exif = Image.Exif()
+    exif[0x0112] = 6  # TIFF 6.0: turned by 90 degrees
+    draw("noise", 300, 200, 1).convert("RGB").save(folder / "ferry.jpg", exif=exif, dpi=(300, 300))
+    harbour = Image.new("RGB", (320, 320), "white")
+    harbour.paste(draw("noise", 200, 160, 2).convert("RGB"), (48, 96))
+    harbour.save(folder / "harbour.jpg", quality=95)
+    draw("gradient", 200, 90).save(folder / "tagged.png", icc_profile=model_profile("RGB"))
+    (folder / "lamp.svg").write_text(LAMP, "utf-8")
+    (folder / "press.icc").write_bytes(model_profile("RGB"))
+    out = folder / "photos"
+    more = ("-p", "a4", "-p", "13x19", "--orientation", "apply", "--accept", "speck")
+    make_sheets(folder, source, *more, name="photos/as-they-are")
+    make_sheets(folder, source, *more, "--output-profile", folder / "press.icc", name="photos/for-the-printer")
     return out
 
 
@@ -176,9 +209,13 @@ terms = "Half on ordering, half on collection."
 def make_offers(folder: Path) -> Path:
     """What customers are asked to pay, by steps of amounts."""
     own = write_shop(folder, 'units = "mm"\n', prices=PRICES)
-    made = make_sheets(folder, write_batch(folder, "evening", slice(4, 11)), "-p", "13x19",
-                       "--profiles", own)  # fmt: skip
+    source = write_batch(folder, "evening", slice(4, 9))
+    made = make_sheets(folder, source, "-p", "13x19", "--profiles", own)
     run_command("price", made, "--profiles", own, "-q")
+    for order in ("OW-101 Stewards", "OW-102 Weir Rowers"):
+        run_command("check", made, "--agreed", "Ada Weir", "--order", order, "--on", "2026-11-28")
+    source.write_text(source.read_text("utf-8").replace("9.5 in,,tight", "9 in,,tight"), "utf-8")
+    make_sheets(folder, source, "-p", "13x19", "--profiles", own, name="out/offers/changed")
     return made / "offers"
 
 
@@ -202,9 +239,18 @@ def make_cards(folder: Path) -> Path:
 
 
 BATCHES: Mapping[str, Callable[[Path], Path]] = {
-    "evening": make_evening, "market": make_market, "team": make_team, "panels": make_panels, "small": make_small,
-    "doubtful": make_doubtful, "heats": make_heats, "again": make_again, "offers": make_offers, "cards": make_cards,
-}  # fmt: skip
+    "evening": make_evening,
+    "market": make_market,
+    "team": make_team,
+    "panels": make_panels,
+    "small": make_small,
+    "doubtful": make_doubtful,
+    "heats": make_heats,
+    "photos": make_photos,
+    "again": make_again,
+    "offers": make_offers,
+    "cards": make_cards,
+}
 """What makes the files that are held against what was approved: all PDFs, pages and lists in the folder returned."""
 
 REPEATED = {
@@ -228,14 +274,21 @@ REPEATED = {
     "doubtful": (
         "*.html answer", "approval/lanterns.*", "proof.html sheet-[134567]", "proof.html order-*", "proof.html reprint",
         "proof.html legend", "sheets-a4.pdf page [3457]", "slips*", "reprint.csv", "approval/jetty.html",
-        "approval/jetty.pdf page [13]", "tickets.pdf page [25]",
+        "approval/jetty.pdf page [13]", "tickets.pdf page [25]", "again/approval/*", "again/proof*", "again/*.csv",
+        "again/slips*", "again/tickets.pdf page [1234567]",
     ),
     "heats": (
         "approval/*.html*", "approval/banner*", "proof.html sheet*", "proof.html order*", "proof.html reprint",
         "proof.html legend", "sheets-13x19.pdf page [2345]", "slips*", "tickets.pdf page [24]", "reprint.csv",
     ),
     "again": ("*/approval/*", "spoiled/tickets.pdf page 4", "*/proof.html*", "*/tickets.pdf page 1", "*/slips*"),
-    "offers": ("ow-101*.html*",),
+    "photos": (
+        "*/approval/*", "*/proof.html*", "*/slips*", "*.csv", "*/tickets.pdf page [123]", "for-the-printer/tickets*",
+    ),
+    "offers": (
+        "ow-101*.html*", "changed/*.pdf *", "changed/approval/*", "changed/*.csv", "changed/proof.html legend",
+        "changed/proof.html sheet*", "changed/proof.html reprint", "changed/proof.html",
+    ),
     "cards": ("guide-full-back.pdf page [3456]", "calibrate-roll*"),
 }  # fmt: skip
 """Pages that show once more what others show, by the patterns of their names: left out."""

@@ -197,7 +197,19 @@ class _PageReader:
         corners = [value for point in ((0, 0), (1, 0), (0, 1)) for value in self._place(point, matrix)]
         wide, high = ctypes.c_uint(), ctypes.c_uint()
         pdfium.FPDFImageObj_GetImagePixelSize(thing, wide, high)
-        yield f"picture {wide.value}x{high.value} {_join_numbers(*corners)}"
+        told = f"picture {wide.value}x{high.value} {_join_numbers(*corners)}"
+        yield f'{told} "{_describe_encoding(thing, self._page)}{self._describe_clip(thing, place)}'
+
+    def _describe_clip(self, thing: Any, place: Matrix) -> str:
+        """The box that a thing is clipped to, where it is."""
+        clip = pdfium.FPDFPageObj_GetClipPath(thing)
+        corners = []
+        x, y = ctypes.c_float(), ctypes.c_float()
+        for path in range(max(0, pdfium.FPDFClipPath_CountPaths(clip))):
+            for index in range(pdfium.FPDFClipPath_CountPathSegments(clip, path)):
+                pdfium.FPDFPathSegment_GetPoint(pdfium.FPDFClipPath_GetPathSegment(clip, path, index), x, y)
+                corners.append(self._place((x.value, y.value), place))
+        return f" clipped to {_describe_corners(corners, True, False)}" if corners else ""
 
     def _read_form(self, thing: Any, place: Matrix) -> Iterator[str]:
         matrix = chain(_read_matrix(thing), place)
@@ -283,6 +295,17 @@ def _read_layer(thing: Any) -> str:
         ):
             return room.raw[: max(0, length.value - 2)].decode("utf-16-le")
     return ""
+
+
+def _describe_encoding(thing: Any, page: Any) -> str:
+    """The filter of a picture's bytes, its colours, and the bits of a pixel."""
+    room = ctypes.create_string_buffer(60)
+    pdfium.FPDFImageObj_GetImageFilter(thing, 0, room, 60)
+    facts = pdfium.FPDF_IMAGEOBJ_METADATA()
+    pdfium.FPDFImageObj_GetImageMetadata(thing, page, facts)
+    names = {value: name for name, value in vars(pdfium).items() if name.startswith("FPDF_COLORSPACE_")}
+    space = names[facts.colorspace].removeprefix("FPDF_COLORSPACE_").lower()
+    return f"{room.value.decode()} {space} {facts.bits_per_pixel}"
 
 
 def _find_address(thing: Any) -> int:
