@@ -12,7 +12,7 @@ from typing import Literal
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.font_book import reading_faces
 from impose.pages.pdf.pdf_file import PdfFile
-from impose.pages.tickets.text_blocks import PITCH, wrap_text
+from impose.pages.tickets.text_blocks import PITCH, shrink_line, wrap_text
 from impose.profiles.customer_texts import CustomerTexts
 from impose.sheet.packing import PackedGarment, PackedOrder
 from impose.units import Box
@@ -27,6 +27,7 @@ _STRIP_MM = 7.0  # along the top of a page, cut off: says what it is
 _INSET_MM = 7.0
 _HEAD_MM, _SMALL_MM, _LINE_MM, _PLACE_MM, _CARE_MM = 5.0, 2.6, 3.6, 2.8, 2.9
 _ROW_MM = 9.4
+_LEAST = 0.7  # of a line's size, where it is long
 _BOX_MM, _NOTE_HEAD_MM = 3.6, 9.6
 _SLIPS = (2, 2)  # columns and rows on a page
 _MOST_NOTE_ROWS = 8
@@ -153,13 +154,21 @@ class _SlipWriter:
         what = garment.garment
         if garment.count > 1:
             what = self.texts.fill_sentence("slip", "several", count=garment.count, garment=garment.garment)
-        named = [text for text in (garment.wearer, what) if text]
-        self._write_line(canvas, " · ".join(named), room, y + 3.9, _LINE_MM, heavy=True)
+        named = self._shorten_wearer(garment.wearer, what, room.w / (_LINE_MM * _LEAST))
+        self._write_line(canvas, named, room, y + 3.9, _LINE_MM, heavy=True)
         places = [
             self.texts.name_place(place) if place else self.texts.fill_sentence("slip", "own_place")
             for place in garment.placements
         ]
         self._write_line(canvas, ", ".join(places), room, y + 7.4, _PLACE_MM)
+
+    def _shorten_wearer(self, wearer: str, garment: str, room_em: float) -> str:
+        """Both in one line; where it is too long the name is cut short, since the garment is what is packed."""
+        if not wearer:
+            return garment
+        lettering, rest = self.pages.choose_weight(True), f" · {garment}"
+        line = lettering.fit_line(wearer, max(0.0, room_em - lettering.shape_line([rest]).width))
+        return "".join(line.fields) + rest if line.shortened else wearer + rest
 
     def _draw_note(self, canvas: PdfCanvas, order: PackedOrder, garment: PackedGarment, cell: Box) -> None:
         inner = cell.inset_by(*(_INSET_MM,) * 4)
@@ -193,11 +202,6 @@ class _SlipWriter:
         self, canvas: PdfCanvas, text: str, room: Box, y: float, size: float, *, heavy: bool = False
     ) -> None:
         """A line from the side at which reading begins, set smaller where it is long, then cut short."""
-        lettering = canvas.pages.choose_weight(heavy)
-        line = lettering.shape_sentence(text)
-        wide = line.width * size
-        if wide > room.w:
-            size = max(size * 0.7, size * room.w / wide)
-            line = lettering.fit_line(text, room.w / size)
+        line, size = shrink_line(canvas.pages.choose_weight(heavy), text, room.w, size, _LEAST)
         x = room.right if self.rtl else room.x
         canvas.draw_words(line, x, y, size, align="right" if self.rtl else "left", heavy=heavy)

@@ -84,12 +84,17 @@ def time_steps(steps: Sequence[PressStep], press: HeatPress) -> PressTimes:
         first = held[0]
         own = press.set_for(first.setting)
         closings = presses_of(held)
-        # The paper is not lifted between the heats of one print: it rests once.
-        rest = own.rest_seconds if closings else 0
+        # The paper is not lifted between the heats of one print: it rests once. Each panel is a paper of its own, which
+        # is taped, and lifted alone where panels do not lie on the platen together.
+        rest = own.rest_seconds * (1 if first.butted else len(held)) if closings else 0
         new = first.shape.face not in touched
         touched.add(first.shape.face)
         total += PressTimes(
-            own.prepress_seconds * new, closings * own.seconds, rest, own.handling_seconds, own.turning_seconds * new
+            own.prepress_seconds * new,
+            closings * own.seconds,
+            rest,
+            own.handling_seconds * len(held),
+            own.turning_seconds * new,
         )
     return total
 

@@ -159,15 +159,17 @@ class TextShaper:
 
     def shape_paragraph_line(self, text: str, right_to_left: bool) -> ShapedLine:
         """A line of a paragraph whose direction is known: a word of the other direction in front does not turn it."""
-        return self._join_shaped((self._shape_field(text, 1),), "") if right_to_left else self.shape_sentence(text)
+        if right_to_left or _may_run_right_to_left(text):
+            return self._join_shaped((self._shape_field(text, int(right_to_left)),), "")
+        return self.shape_sentence(text)
 
-    def fit_line(self, text: str, width_em: float) -> ShapedLine:
+    def fit_line(self, text: str, width_em: float, base: int | None = None) -> ShapedLine:
         """The text as one field no wider than `width_em`, its end replaced by an ellipsis where it must be.
 
         It is cut between characters as read, never inside one. Where not even the ellipsis fits, the line is
-        empty.
+        empty. `base` is the level of a line whose direction is known, 0 from left to right; else its letters tell.
         """
-        return self._fit(text, width_em)
+        return self._fit(text, width_em, base if _may_run_right_to_left(text) else None)
 
     def _join_fields(self, fields: tuple[str, ...], gap: str) -> ShapedLine:
         shaped = tuple(map(self._field, fields))
@@ -201,19 +203,19 @@ class TextShaper:
         glyphs = self.primary.shape_run(gap, False, None).glyphs
         return GlyphRun(self.primary.name, glyphs, gap), sum(glyph.advance for glyph in glyphs)
 
-    def _shorten_text(self, text: str, width_em: float) -> ShapedLine:
-        whole = self.shape_line((text,))
+    def _shorten_text(self, text: str, width_em: float, base: int | None) -> ShapedLine:
+        whole = self._shape_whole(text, base)
         if whole.width <= width_em:
             return whole
         pieces = split_clusters(clean_text(text)[0])
         low, high = 0, len(pieces)  # the answer keeps `low` pieces; `high` are known not to fit
         while high - low > 1:
             middle = (low + high) // 2
-            if self._shape_field(_cut_text(pieces, middle)).width <= width_em:
+            if self._shape_field(_cut_text(pieces, middle), base).width <= width_em:
                 low = middle
             else:
                 high = middle
-        best = self._join_fields((_cut_text(pieces, low),), "")
+        best = self._shape_whole(_cut_text(pieces, low), base)
         if best.width > width_em:
             best = self._join_fields((), "")
         return ShapedLine(
@@ -226,6 +228,9 @@ class TextShaper:
             whole.removed,
             shortened=True,
         )
+
+    def _shape_whole(self, text: str, base: int | None) -> ShapedLine:
+        return self.shape_line((text,)) if base is None else self._join_shaped((self._shape_field(text, base),), "")
 
     def _shape_field(self, raw: str, base: int | None = None) -> _ShapedField:
         """A text as a bidirectional paragraph; `base` is its level (UAX #9, HL1), else told by its letters."""

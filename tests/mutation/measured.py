@@ -17,6 +17,7 @@ from typing import Any
 
 from copies import HOUSE, HouseCopy
 
+_APPROVED = "tests/test_approved.py"
 _WHOLE = "tests/test_run.py tests/test_truth_on_paper.py tests/test_options_heard.py"
 _PAPER = " ".join(
     f"tests/pages/test_{name}.py"
@@ -34,12 +35,12 @@ _SAID = " ".join(
                  "shop_pack", "garment_places")
 ) + " tests/sheet/test_money_shown.py tests/sheet/test_pads.py tests/sheet/test_press_times.py"  # fmt: skip
 ROOM_TESTS = {
-    "sheet": f"tests/sheet {_PAPER} tests/pages/test_calibration.py tests/shop/test_figures.py "
+    "sheet": f"{_APPROVED} tests/sheet {_PAPER} tests/pages/test_calibration.py tests/shop/test_figures.py "
     "tests/run/test_agreed.py tests/run/test_first_off.py tests/run/test_swatches.py tests/test_truth_on_paper.py "
     "tests/pages/test_colours_page.py tests/run/test_recolour_rows.py tests/run/test_garment_places.py "
     "tests/run/test_reprint.py tests/run/test_read_again.py tests/shop",
-    "tickets": f"{_PAPER} tests/sheet/test_alike.py tests/sheet/test_pressing.py",
-    "proof": "tests/pages/proof tests/pages/test_paper_geometry.py",
+    "tickets": f"{_APPROVED} {_PAPER} tests/sheet/test_alike.py tests/sheet/test_pressing.py",
+    "proof": f"{_APPROVED} tests/pages/proof tests/pages/test_paper_geometry.py",
     "run": f"tests/run {_WHOLE} tests/test_cli.py tests/test_library.py tests/page tests/printing "
     "tests/pages/test_calibration.py tests/pages/proof/test_customer_paper.py tests/shop "
     "tests/pages/test_colours_page.py",
@@ -53,13 +54,13 @@ ROOM_TESTS = {
     "page": "tests/page",
     "profiles": f"tests/shop {_SAID}",
     "art": "tests/art",
-    "pages": f"{_PAPER} tests/pages/test_calibration.py tests/pages/test_colours_page.py "
+    "pages": f"{_APPROVED} {_PAPER} tests/pages/test_calibration.py tests/pages/test_colours_page.py "
     "tests/pages/test_for_spreadsheets.py tests/sheet/test_pressing.py",
-    "pdf": f"{_PAPER} tests/pages/test_drawings.py tests/pages/test_fonts.py tests/pages/test_readback.py "
+    "pdf": f"{_APPROVED} {_PAPER} tests/pages/test_drawings.py tests/pages/test_fonts.py tests/pages/test_readback.py "
     "tests/pages/test_colour_pdf.py tests/pages/test_calibration.py "
     "tests/pages/test_canvas.py tests/formats/test_jpeg_on_the_page.py "
     "tests/formats/test_jpeg_under_a_clip.py tests/sheet/test_printed.py",
-    "type": "tests/sheet/test_lettering.py tests/sheet/test_words.py tests/pages/test_fonts.py "
+    "type": f"{_APPROVED} tests/sheet/test_lettering.py tests/sheet/test_words.py tests/pages/test_fonts.py "
     "tests/pages/test_drawings.py tests/pages/test_blanks_and_slips.py tests/run/test_words.py",
 }
 """What the tests of a room are: those of its own folder, and those that look at what it makes."""
@@ -73,6 +74,8 @@ _SCENES = {
     "sheet": ("evening", "orders"), "page": ("page",),
 }  # fmt: skip
 """What scenes of approved answers are asked first of a room's faults; each room is asked all of them."""
+_DRAWN = ("impose/pages/", "impose/sheet/", "impose/type/")
+"""What is drawn on paper is held by the approved drawings, which import nothing of it."""
 
 _LEFT_OUT = ("tests/run/test_cluster.py", "tests/page/views/*", "tests/test_house.py", "tests/mutation/*")
 """They wait for other computers, and for a browser; or ask how the program is written, which is not what it does."""
@@ -179,12 +182,13 @@ def _hash_files(files: Iterable[str], house: Path = HOUSE) -> dict[str, str]:
 
 
 def list_importing(module: str, most: int = 8) -> list[str]:
-    """The files of tests that import a module, the smallest first."""
+    """The files of tests that import a module, the smallest first; of what is drawn, the approved drawings as well."""
     parent, _, name = module.removesuffix(".py").replace("/", ".").rpartition(".")
     named = re.compile(rf"\b{re.escape(parent)}\.{name}\b|from {re.escape(parent)} import [^\n]*\b{name}\b")
     texts = {file: (HOUSE / file).read_text("utf-8") for file in list_files(["tests"])}
     found = [file for file, text in texts.items() if named.search(text)]
-    return sorted(found, key=lambda file: (len(texts[file]), file))[:most]
+    drawn = [_APPROVED] if module.startswith(_DRAWN) else []
+    return [*sorted(found, key=lambda file: (len(texts[file]), file))[:most], *drawn]
 
 
 def list_scenes(room: str) -> list[str]:

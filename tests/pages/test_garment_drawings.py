@@ -17,6 +17,8 @@ from impose.sheet.garment_faces import FaceShape
 SEWN_MM = 8.0  # a rib stands over the edge of the neck by its thickness
 KINDS = ("t-shirt", "polo", "hoodie", "sweatshirt")
 FACES = ("front", "back", "left sleeve", "right sleeve")
+FIGURES = ((530, 720, 460), (460, 650, 390), (670, 800, 560), (430, 560, 370), (310, 410, 270), (250, 320, 220))
+"""Width, length and shoulders of usual garments lying flat, from adult to infant (profiles/garments.toml)."""
 SHAPES = [
     FaceShape(kind, face, *((530, 720) if face in ("front", "back") else (190, 620 if long else 230)), 460, 90,
               25 if face == "back" else 95, long, zip=kind == "hoodie" and zipped and face == "front")
@@ -106,3 +108,25 @@ def test_the_seam_of_a_cuff_lies_across_the_whole_sleeve(long: bool) -> None:
     assert len(lines) == 2
     for line in lines:
         assert beside(line[[0, -1]], body).max() < 0.01, "an end of the seam is not on the sleeve's edge"
+
+
+@try_each("figure", FIGURES)
+def test_a_sleeve_leaves_the_body_at_the_armpit_and_crosses_nothing(figure: tuple[float, float, float]) -> None:
+    """Spread flat, a sleeve lies beside the body: its opening ends outside of the side seam, no wider than the armhole.
+
+    Common practice, no source.
+    """
+    width, length, shoulders = figure
+    for kind, long in itertools.product(KINDS, (False, True)):
+        shape = FaceShape(kind, "front", width, length, shoulders, width * 0.17, width * 0.18, long)
+        (body, *_) = strokes(shape, "edge")
+        corners = body[np.insert(np.hypot(*np.diff(body, axis=0).T) > 1e-9, 0, True)]
+        starts, ways = corners[:-1], np.diff(corners, axis=0)
+        for first, second in itertools.combinations(range(len(starts)), 2):
+            between = starts[second] - starts[first]
+            turn = ways[first][0] * ways[second][1] - ways[first][1] * ways[second][0]
+            if abs(turn) < 1e-9:
+                continue
+            along, other = ((between[0] * way[1] - between[1] * way[0]) / turn for way in (ways[second], ways[first]))
+            crossed = 1e-6 < along < 1 - 1e-6 and 1e-6 < other < 1 - 1e-6
+            assert not crossed, f"{kind} of {width} mm, sleeves {'long' if long else 'short'}: {starts[first]}"

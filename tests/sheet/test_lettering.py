@@ -343,3 +343,13 @@ def test_a_cut_keeps_as_much_as_there_is_room_for() -> None:
 def test_the_library_is_loaded_late() -> None:
     code = "import sys, impose.type.lettering; sys.exit('uharfbuzz' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_a_line_of_known_direction_is_not_turned_by_the_name_it_begins_with() -> None:
+    """UAX #9, HL1: at level 0 a Hebrew name keeps its place before the words that follow it, cut short or not."""
+    told = "דנה: left chest"
+    for line in (LETTERING.shape_paragraph_line(told, right_to_left=False), LETTERING.fit_line(told, 50, 0),
+                 LETTERING.fit_line(f"{told} and full back", 6, 0)):  # fmt: skip
+        assert line.runs[0].right_to_left
+        assert not line.runs[-1].right_to_left
+    assert not LETTERING.shape_line([told]).runs[0].right_to_left

@@ -302,7 +302,7 @@ def _draw_line(canvas: PdfCanvas, told: Line, x: float, y: float) -> None:
         draw_tick_box(canvas, x, y, size_mm=SMALL_MM)
     if first and entry.mark:
         canvas.draw_words(entry.mark, x + 4.2 * entry.box, y, SIZE_MM, heavy=True)
-    line = canvas.pages.choose_weight(entry.heavy).shape_sentence(text)
+    line = canvas.pages.choose_weight(entry.heavy).shape_paragraph_line(text, right_to_left=False)
     canvas.draw_words(line, x + _measure_indent(entry), y, entry.size, heavy=entry.heavy)
 
 

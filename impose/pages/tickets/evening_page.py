@@ -26,7 +26,7 @@ _TEXT_MM = 3.2
 _HEAD_MM = 4.2
 _MARK_MM = 6.0
 _GAP_MM = 6.0
-_COLUMNS, _PITCH_MM = 3, SIZE_MM * PITCH * 1.25
+_PITCH_MM = SIZE_MM * PITCH * 1.25
 _MOST_INDEX_MM = 80.0
 
 DRAWINGS = (
@@ -45,7 +45,7 @@ def write_evening(canvas: PdfCanvas, found: Sequence[AlikeGarments], style: Tick
     y = _write_summary(canvas, found, parts, style, _TOP_MM + 10)
     y = _write_setups(canvas, parts, style, y + 2)
     y = _write_settings(canvas, parts, style, y + 2)
-    high = canvas.height - _TOP_MM - _index_height(found)
+    high = canvas.height - _TOP_MM - _arrange_index(found)[2]
     size = next(
         (
             size
@@ -186,21 +186,29 @@ def _write_items(canvas: PdfCanvas, texts: Sequence[str], x: float, y: float, st
     return y
 
 
-def _index_height(found: Sequence[AlikeGarments]) -> float:
-    """What the list of tickets takes; nothing where it would leave no room for the practice."""
-    high = 8.0 + -(-len(found) // _COLUMNS) * _PITCH_MM
-    return high if high < _MOST_INDEX_MM else 0.0
+def _arrange_index(found: Sequence[AlikeGarments]) -> tuple[int, bool, float]:
+    """How many columns the list of tickets has, whether it names cloths, and how high it is.
+
+    Cloths are named where there are several, in two columns that hold them; where that is too high, or where there is
+    one, there are three. No height at all where it would leave no room for the practice.
+    """
+    several = len({group.first.worn.cloth.words for group in found}) > 1
+    for columns, cloths in ((2, True), (3, False)) if several else ((3, False),):
+        high = 8.0 + -(-len(found) // columns) * _PITCH_MM
+        if high < _MOST_INDEX_MM:
+            return columns, cloths, high
+    return 3, False, 0.0
 
 
 def _write_index(canvas: PdfCanvas, found: Sequence[AlikeGarments], style: TicketStyle, y: float) -> None:
     """The tickets by number with a box for each, where the page has room for all of them."""
-    columns, size = _COLUMNS, SIZE_MM
+    columns, cloths, high = _arrange_index(found)
+    size = SIZE_MM
     wide, rows = style.inner / columns, -(-len(found) // columns)
-    if y + _index_height(found) > canvas.height - _TOP_MM + 3:
+    if y + high > canvas.height - _TOP_MM + 3:
         return
     canvas.draw_line(SIDE_MM, y, SIDE_MM + style.inner, y, 0.25)
-    cloths = {group.first.worn.cloth.words for group in found}
-    describe = sentences.describe_garment if len(cloths) > 1 else sentences.name_garment
+    describe = sentences.describe_garment if cloths else sentences.name_garment
     for index, group in enumerate(found):
         x, line = SIDE_MM + (index // rows) * wide, y + 4.4 + (index % rows) * _PITCH_MM
         after = draw_tick_box(canvas, x, line, size_mm=size)

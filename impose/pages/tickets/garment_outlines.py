@@ -18,7 +18,7 @@ from impose.units import Box
 
 Segments = list[tuple[str, tuple[float, ...]]]
 
-_SHORT_ANGLE, _LONG_ANGLE = 48.0, 77.0  # degrees below the level at which a sleeve lies
+_SHORT_ANGLE, _LONG_ANGLE = 40.0, 75.0  # degrees below the level at which a sleeve lies
 _HOOD_SHARE, _HOOD_HEIGHT = 1.25, 0.5  # of a hood pulled up: its half width in collars', its height in shoulders
 
 
@@ -100,8 +100,8 @@ class _TorsoHalf:
     def _measure_sleeve(self) -> tuple[float, float]:
         """Length of the sleeve and width of its opening, in the proportions of the body."""
         if self.shape.long_sleeves:
-            return self.shape.length * 0.86, self.shape.width * 0.19
-        return self.shape.length * 0.29, self.shape.width * 0.35
+            return self.shape.length * 0.86, self.shape.width * 0.17
+        return self.shape.length * 0.29, self.shape.width * 0.28
 
 
 def _draw_body(shape: FaceShape) -> Iterator[OutlineStroke]:

@@ -309,7 +309,8 @@ def describe_shields(step: PressStep, units: Units) -> Iterator[StepSentences]:
         yield StepSentences(f"No pad of yours fits; {why}.", True)
     beneath = list(dict.fromkeys(shield.title for shield in step.shields if shield.beneath))
     if beneath:
-        yield StepSentences(f"{' and '.join(beneath)} beneath (hatched): pad or card between the layers", True)
+        named = " and ".join(filter(None, (", ".join(beneath[:-1]), beneath[-1])))
+        yield StepSentences(f"{named} beneath (hatched): pad or card between the layers", True)
 
 
 def setting_words(press: HeatPress) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from weakref import WeakKeyDictionary
 
 from impose.pages.pdf.canvas import Align, PdfCanvas
-from impose.type.lettering import TextShaper
+from impose.type.lettering import ShapedLine, TextShaper
 from impose.units import Box
 
 SIZE_MM = 3.0  # em of running text, 8.5 points: read at arm's length
@@ -68,11 +69,23 @@ def draw_paragraph(
 def fit_parts(
     canvas: PdfCanvas, text: str, x: float, y: float, width_mm: float, size_mm: float, *, heavy: bool = False
 ) -> float:
-    """One line on the baseline `y`, set smaller down to three quarters where it is long, then cut short; its length."""
+    """One line on the baseline `y`, set smaller down to three quarters where it is long, then cut short; its length.
+
+    It runs from left to right, whichever way a name in it does.
+    """
     lettering = canvas.pages.choose_weight(heavy)
-    wide = lettering.shape_line([text]).width
-    size = max(size_mm * 0.75, min(size_mm, width_mm / wide)) if wide else size_mm
-    return canvas.draw_words(lettering.fit_line(text, width_mm / size), x, y, size, heavy=heavy)
+    line, size = shrink_line(lettering, text, width_mm, size_mm, 0.75, 0)
+    return canvas.draw_words(line, x, y, size, heavy=heavy)
+
+
+def shrink_line(
+    lettering: TextShaper, text: str, width_mm: float, size_mm: float, least: float, base: int | None = None
+) -> tuple[ShapedLine, float]:
+    """A line set smaller where it is long, down to a share of its size, then cut short; and its size."""
+    whole = lettering.fit_line(text, math.inf, base)
+    size = size_mm if whole.width * size_mm <= width_mm else max(size_mm * least, width_mm / whole.width)
+    # What was made to fit is not measured again: by a hair of rounding its end would be cut off.
+    return (lettering.fit_line(text, width_mm / size, base) if size == size_mm * least else whole), size
 
 
 def draw_tick_box(canvas: PdfCanvas, x: float, y: float, text: str = "", size_mm: float = SMALL_MM) -> float:

@@ -147,10 +147,9 @@ def draw_face(canvas: PdfCanvas, drawn: DrawnPrint, view: Box, frame: ViewFrame)
 
 
 def _draw_pad(canvas: PdfCanvas, step: PressStep, frame: ViewFrame) -> None:
-    """The pad inside the garment, where it reaches past the paper."""
+    """The pad inside the garment, where it reaches past the paper; seams and pockets that it lifts stay in sight."""
     assert step.spot.pad is not None
-    box = frame.map_box(step.spot.pad)
-    canvas.draw_box(box, 0.25, 0.2, fill=0.97, dash=(1.2, 0.6))
+    canvas.draw_box(frame.map_box(step.spot.pad), 0.25, 0.2, dash=(1.2, 0.6))
 
 
 _HATCH_MM = 2.4
