@@ -58,7 +58,8 @@ def nest(
 
     `start` is the sheets of an earlier nesting: what is still asked for stays where it lay, on its sheet in its place,
     unless moving it saves paper. `told` is called with each complete nesting that costs less than all before it, the
-    first at once. `stop` is asked several times in a tenth of a second; once it says True the best so far is returned.
+    first at once. `stop` is asked several times in a tenth of a second; once it says True the best so far is returned,
+    and `told` is not called again.
 
     `changing` is what it costs to change to each further paper, in millionths; with the `handling` of each paper it is
     minimised together with the paper.
@@ -74,12 +75,16 @@ def nest(
     budget.stop = stop
     check_input(rectangles, stocks)
 
+    proven: Sequence[NestedSheet] | None = None
+
     def sound(found: Nesting) -> None:
+        nonlocal proven
         prove_nesting(found, rectangles, stocks, changing)
+        proven = found.sheets
         assert told is not None
         told(found)
 
     hears = sound if told is not None else None
     nesting = solve_nesting(rectangles, stocks, budget, seed, straight_cuts, workers, start, hears, changing)
-    prove_nesting(nesting, rectangles, stocks, changing)
+    prove_nesting(nesting, rectangles, stocks, changing, proven)
     return nesting

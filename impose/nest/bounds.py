@@ -127,6 +127,7 @@ def _bound_sheets(job: NestingInstance, stock: int, check: _StopCheck) -> int:
         return 0
     best = 1 if job.piece_count else 0
     for f, g in choose_dual_pairs(job, lying, 6 if len(job.kinds) <= MANY else 3, check):
+        check.raise_if_stopped()
         weight = sum(n * count for n, count in zip(job.counts, weigh_kinds(f, g, lying), strict=True))
         best = max(best, -(-weight // (f.whole * g.whole)))
     return best

@@ -63,6 +63,11 @@ class SearchBudget:
             return True
         return self.stop is not None and self.stop()
 
+    @property
+    def stopped(self) -> bool:
+        """Whether the caller wants no more."""
+        return self.stop is not None and self.stop()
+
     def ends_first_bounds(self) -> bool:
         """Whether the bounds worked out before any search have had their part of the clock."""
         if self.bounding is not None and monotonic() - self.begun >= self.bounding:

@@ -218,6 +218,8 @@ def _make_greedy_mixes(cover: SheetCover, budget: SearchBudget, seed: int) -> tu
     """The better of two greedy mixes of all pieces: by the simple orders, and with as many tries as a part allows."""
     before, count = budget.remaining, budget.share_budget(None, budget.remaining)
     best, left = _make_greedy_mix(cover, count)
+    if not left:
+        budget.report_better(best)
     if before is not None and budget.remaining is not None:
         tries = int(GREEDY_PART * budget.remaining * SIMPLE_TRIES / max(1e-9, before - budget.remaining))
     else:

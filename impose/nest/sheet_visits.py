@@ -207,6 +207,8 @@ def reduce_visits(
     over: Callable[[], bool],
 ) -> list[NestedSheet]:
     """The sheets with pieces that are needed together on as few of them as this finds; `fixed` pieces stay."""
+    if over():
+        return list(sheets)
     visits = _VisitSearch(sheets, pieces, fixed, straight)
     for _ in range(PASSES):
         gained = visits.swap_equal(over)
