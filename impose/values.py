@@ -1,7 +1,8 @@
-"""What is never changed once it is made is a `FrozenStruct`; what changes is a dataclass.
+"""What is never changed once it is made is a `FrozenStruct`; what changes is a `ChangingStruct`.
 
 The standard library compiles six methods of each dataclass whenever its module is loaded, a millisecond each, and a
-command loads two hundred. A struct of msgspec takes a thirtieth of that, and so do most of its uses.
+command loads two hundred. A struct of msgspec takes a thirtieth of that, and so do most of its uses. A dataclass is
+left where fields get their values late, and where no command loads it.
 """
 
 from __future__ import annotations
@@ -18,7 +19,16 @@ if TYPE_CHECKING:
 else:
     from msgspec.structs import replace
 
-__all__ = ["FrozenStruct", "describe_value", "field", "list_names", "replace", "set_field", "unfold_value"]
+__all__ = [
+    "ChangingStruct",
+    "FrozenStruct",
+    "describe_value",
+    "field",
+    "list_names",
+    "replace",
+    "set_field",
+    "unfold_value",
+]
 
 
 class _Made:
@@ -58,6 +68,11 @@ def _show_default(default: Any) -> Any:
 @dataclass_transform(frozen_default=True, field_specifiers=(field,))
 class FrozenStruct(Struct, frozen=True, metaclass=_StructClass):
     """What has fields and is never changed: compared, hashed, shown and copied by its fields."""
+
+
+@dataclass_transform(field_specifiers=(field,))
+class ChangingStruct(Struct, metaclass=_StructClass):
+    """What has fields that change: compared and shown by them, so that it has no hash."""
 
 
 def list_names(value: FrozenStruct | type[FrozenStruct]) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ import pytest
 from PIL import Image
 
 from each_case import try_each
+from impose.native.library import load_library
 from waiting import LONGEST_S
 
 OWL = {"owl.png": ("ellipse", 120, 90)}
@@ -399,3 +400,17 @@ def test_a_command_starts_no_threads_that_wait_at_full_speed(tmp_path):
     own = {name: value for name, value in os.environ.items() if name != "OPENBLAS_NUM_THREADS"}
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False, env=own)
     assert done.stdout.splitlines()[-1:] == ["1"]
+
+
+@pytest.mark.skipif(load_library() is None, reason="without the compiled loops numpy works out the bounds")
+def test_a_batch_whose_artwork_is_in_the_cache_loads_no_numpy(batch, run):
+    """It takes longer to load than a small batch takes to nest."""
+    source = batch([f"R-{n},Ilka,owl.png,,,{n},{6 * n} mm,,,," for n in (1, 2, 3)], OWL)
+    asked = ["sheets", source, "-p", "a4", "-p", "13x19", "--steps", "50", "-q"]
+    assert run(*asked)[0] == 0
+    script = (
+        "import sys, atexit\nfrom impose.cli import main\n"
+        "atexit.register(lambda: print(sorted({'numpy', 'rectpack'} & set(sys.modules))))\nmain(sys.argv[1:])"
+    )
+    done = subprocess.run([sys.executable, "-c", script, *asked], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "['rectpack']"

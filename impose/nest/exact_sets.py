@@ -12,7 +12,6 @@ of all four, which leaves no other place to be.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from itertools import permutations, product
 
 from impose.nest.bounds import FINE, choose_dual_pairs, list_oriented_lengths
@@ -24,6 +23,7 @@ from impose.nest.exact_sheet import pack_one_sheet
 from impose.nest.free_rectangles import RULES
 from impose.nest.instance import NestingInstance, PlacedSpot
 from impose.nest.search import choose_filler, list_orders
+from impose.values import ChangingStruct
 
 NODES_A_SECOND = 10_000
 STEPS_A_NODE = 2
@@ -43,8 +43,7 @@ class NodesSpent(Exception):
     """The nodes are spent."""
 
 
-@dataclass
-class NodeBudget:
+class NodeBudget(ChangingStruct):
     """How many sets may still be looked at."""
 
     left: int

@@ -30,7 +30,6 @@ place of a garment, rows that were refunded. The file names, for each of our col
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import Any, cast
@@ -44,7 +43,7 @@ from impose.profiles.toml_limits import parse_toml
 from impose.profiles.toml_tables import ProfileLayers, TomlTable, find_near_word
 from impose.type.sanitise import fold_text
 from impose.units import Bare
-from impose.values import FrozenStruct
+from impose.values import ChangingStruct, FrozenStruct, field
 
 Fault = Callable[[int, str, str, str, RemedySource, str | None, str], None]
 """Told of a cell that cannot be taken: line, our column, its heading, what, remedy, read, kind."""
@@ -157,8 +156,7 @@ def _read_skipped(table: TomlTable | None) -> dict[str, frozenset[str]]:
     return {heading: frozenset(map(fold_text, table.take_texts(heading))) for heading in table}
 
 
-@dataclass(slots=True)
-class ColumnTranslation:
+class ColumnTranslation(ChangingStruct):
     """A column map laid over one file: `columns` are ours, `record` turns a line of the file into one of them.
 
     `findings` are what is wrong with the headings, and, once all records are turned, what was passed over.

@@ -7,10 +7,9 @@ others counted, so that what is told and what it takes stay small whatever the f
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
 
 from impose.errors import Exit, Finding, Severity
-from impose.values import replace
+from impose.values import ChangingStruct, field, replace
 
 MOST_TOLD = 100
 """Findings of a kind in a column that are told one by one."""
@@ -23,8 +22,7 @@ RemedySource = str | Callable[[], str]
 Key = tuple[str, str, Severity, Exit]
 
 
-@dataclass(slots=True)
-class FindingsLog:
+class FindingsLog(ChangingStruct):
     """What is found while reading: findings of single rows, and notes that many rows share, told once."""
 
     file: str

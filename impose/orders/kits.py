@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.errors import Finding, Severity, Trouble, quote_text
@@ -20,7 +19,7 @@ from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
 from impose.orders.table_file import read_table_file
 from impose.profiles.toml_tables import suggest_word
 from impose.type.sanitise import fold_text
-from impose.values import FrozenStruct
+from impose.values import ChangingStruct, FrozenStruct, field
 
 KITS = "kits"
 FILE = f"{KITS}.csv"
@@ -63,8 +62,7 @@ Read = Callable[[Sequence[TableRecord], list[HeadingColumn], FindingsLog], list[
 """Records of a kit, their columns and a tally for faults, to rows and their garment cells."""
 
 
-@dataclass(slots=True)
-class KitFile:
+class KitFile(ChangingStruct):
     """The kits beside a batch file; the file is read when the first kit is asked for, and each kit once."""
 
     batch: Path

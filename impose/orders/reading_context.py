@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Literal
 
 from impose.orders.art_root import ArtRoot
@@ -14,10 +13,10 @@ from impose.profiles.cloth import Cloth
 from impose.profiles.garment import GarmentReading
 from impose.profiles.placement import PlacementRule
 from impose.profiles.profiles import Profiles
+from impose.values import ChangingStruct, field
 
 
-@dataclass(slots=True)
-class ReadingContext:
+class ReadingContext(ChangingStruct):
     """What all lines of a file share: profiles, artwork, columns, what blanks mean, and the tally.
 
     `refused` are the rows that cannot be taken; `nameless` those among them whose order is not known either.

@@ -9,12 +9,11 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 
 from impose.orders.headings import fold_heading
 from impose.profiles.garment import GarmentCatalogue, GarmentReading
 from impose.type.sanitise import clean_text
-from impose.values import FrozenStruct
+from impose.values import ChangingStruct, FrozenStruct, field
 
 MOST_LINES = 5000
 MOST_LETTERS = 500
@@ -73,8 +72,7 @@ def read_roster(
     return _RosterReader(wardrobe, garment, frozenset(needed), answers or {}).read(text)
 
 
-@dataclass(slots=True)
-class _RosterReader:
+class _RosterReader(ChangingStruct):
     wardrobe: GarmentCatalogue
     garment: str
     needed: frozenset[str]

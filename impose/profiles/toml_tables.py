@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
 from typing import Any
 
 from impose.errors import Exit, Finding, list_texts, quote_text
 from impose.units import LengthError, parse_length
+from impose.values import ChangingStruct, field
 
 Keys = tuple[str, ...]
 
@@ -33,8 +33,7 @@ def _show_value(read: object) -> str:
     return f"{read:f}" if isinstance(read, Decimal) else str(read)
 
 
-@dataclass(slots=True)
-class ProfileLayers:
+class ProfileLayers(ChangingStruct):
     """One kind of profile as laid over by later files: the merged data, where every key came from, what was first."""
 
     data: dict[str, Any] = field(default_factory=dict)

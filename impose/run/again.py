@@ -7,7 +7,6 @@ What an old record does not hold is said.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text, raise_stops
@@ -26,7 +25,7 @@ from impose.sheet.piece import describe_ordered_garment
 from impose.sheet.record_garments import RecordedGarment, list_garments
 from impose.sheet.record_reader import PrintedTransfer
 from impose.type.sanitise import fold_text
-from impose.values import FrozenStruct, replace
+from impose.values import ChangingStruct, FrozenStruct, field, replace
 
 
 class AgainRequest(FrozenStruct):
@@ -154,8 +153,7 @@ def _choose_orders(
     return [group for group in groups if fold_text(group.first.order) in wanted]
 
 
-@dataclass(slots=True)
-class RosterChanges:
+class RosterChanges(ChangingStruct):
     """The changes of a list laid on the garments of a record; faults go into `findings`, what was done into `told`."""
 
     old: Sequence[AgainGroup]

@@ -7,7 +7,6 @@ then the shop's profiles. So a batch that is made again next year is made on the
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -19,7 +18,7 @@ from impose.profiles.toml_limits import parse_toml
 from impose.profiles.toml_tables import suggest_word
 from impose.run.options import Options
 from impose.units import LengthError, parse_length
-from impose.values import replace
+from impose.values import ChangingStruct, field, replace
 
 FILE = "batch.toml"
 
@@ -91,8 +90,7 @@ def lay_choices(options: Options, choices: Mapping[str, Any], folder: Path) -> O
     return made
 
 
-@dataclass(slots=True)
-class _ChoiceReader:
+class _ChoiceReader(ChangingStruct):
     """Reads choices by their kind and gathers what is wrong with them."""
 
     choices: Mapping[str, Any]

@@ -12,7 +12,6 @@ import subprocess
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 from time import monotonic
 from typing import Any
@@ -24,7 +23,7 @@ from impose.art.prepare_many import Outcome
 from impose.errors import Exit, Finding, Trouble
 from impose.messages import end_child, read_message, start_child, write_message
 from impose.run.cached_rows import CachedRows
-from impose.values import replace
+from impose.values import ChangingStruct, field, replace
 
 CHILD = ("-m", "impose.run.artwork_worker")
 LONGEST_S = 300.0
@@ -36,8 +35,7 @@ Version = tuple[int, int, int] | None
 Key = tuple[Path, PreparationOptions]
 
 
-@dataclass(eq=False, slots=True)
-class _Child:
+class _Child(ChangingStruct, eq=False):
     """A process and what it is at."""
 
     process: subprocess.Popen[bytes]
@@ -46,8 +44,7 @@ class _Child:
     since: float = 0.0
 
 
-@dataclass(slots=True)
-class LiveArtwork:
+class LiveArtwork(ChangingStruct):
     """Pictures by path and recipe, each prepared once as long as its file stays the same; their rows stay in `cache`.
 
     For use by one thread. `output` is the printer's profile that colours are turned into.

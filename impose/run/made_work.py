@@ -11,7 +11,6 @@ import re
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -27,7 +26,7 @@ from impose.remedies import Remedy
 from impose.run.made_content import MadeContent, begin_made, fold_words, make_content, make_content_of
 from impose.run.paper_stock import PaperStock, ReturnedSheets, list_takes, record_hash, utc_now
 from impose.run.record_file import RecordFile, read_record
-from impose.values import FrozenStruct, replace
+from impose.values import ChangingStruct, FrozenStruct, field, replace
 
 if TYPE_CHECKING:
     from impose.run.plan import Plan
@@ -57,8 +56,7 @@ class SpoilageCount(FrozenStruct):
     garments: int
 
 
-@dataclass(slots=True)
-class MadeWork:
+class MadeWork(ChangingStruct):
     """The index of one ledger."""
 
     path: Path

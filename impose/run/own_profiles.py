@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
@@ -18,7 +17,7 @@ from impose.profiles.profiles import Profiles
 from impose.profiles.toml_limits import parse_toml
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
-from impose.values import replace
+from impose.values import ChangingStruct, field, replace
 
 
 def default_profiles_folder() -> Path:
@@ -37,8 +36,7 @@ def with_own_profiles(options: Options, folder: Path) -> Options:
     return replace(options, profiles_dir=folder if folder.is_dir() else None)
 
 
-@dataclass(slots=True)
-class ProfileChanges:
+class ProfileChanges(ChangingStruct):
     """Changes to the files of a folder, made together or not at all."""
 
     folder: Path

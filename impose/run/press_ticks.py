@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from impose.errors import Exit, Finding, Trouble
 from impose.files import write_new_file
 from impose.run.format_versions import is_newer
-from impose.values import FrozenStruct
+from impose.values import ChangingStruct, FrozenStruct, field
 
 if TYPE_CHECKING:
     from impose.sheet.press_steps import PressTicket
@@ -35,8 +34,7 @@ class PrintTicks(FrozenStruct):
     at: str = ""
 
 
-@dataclass(slots=True)
-class PressTicks:
+class PressTicks(ChangingStruct):
     """All ticks of a batch folder, by the code of a record and the id of a transfer."""
 
     path: Path

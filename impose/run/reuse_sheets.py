@@ -9,7 +9,6 @@ places are where the record says. It must not have been cut apart.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -24,7 +23,7 @@ from impose.sheet.margins import PrintArea, print_area
 from impose.sheet.record_reader import PrintedSheet, PrintedTransfer
 from impose.sheet.slug_and_rulers import find_free_rectangles
 from impose.units import Box, to_um_down, to_um_up
-from impose.values import FrozenStruct, replace
+from impose.values import ChangingStruct, FrozenStruct, field, replace
 
 CLEAR_MM = 2.0
 MOST_PLACES = 24
@@ -46,8 +45,7 @@ class PrintedPaper(FrozenStruct):
     taken: tuple[Box, ...]
 
 
-@dataclass(slots=True)
-class PrintedSheets:
+class PrintedSheets(ChangingStruct):
     """The free places of printed sheets, for `impose.run.nest_batch.nest_transfers`."""
 
     source: RecordFile

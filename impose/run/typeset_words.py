@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.art.gamut import VISIBLE, measure_distance
@@ -21,7 +20,7 @@ from impose.type import block_letters as block
 from impose.type.lettering import TextShaper, describe_unwritten
 from impose.type.shaping import FontFace
 from impose.units import format_length, show_size
-from impose.values import replace
+from impose.values import ChangingStruct, field, replace
 
 _GROUPS = ("fonts_ttf", "fonts_otf")  # what font packages on PyPI announce their faces under
 BOLD = "SourceSansPro-Black"
@@ -31,8 +30,7 @@ _AS_ASKED = 0.995  # of the height asked for: what rounds to it
 _FIX = "Write them in another way, or name a font that has them."
 
 
-@dataclass(slots=True)
-class Typesetter:
+class Typesetter(ChangingStruct):
     """Sets the words of a batch: a face is opened once, and the same words in the same style are drawn once."""
 
     profiles: Profiles

@@ -9,11 +9,11 @@ Coordinates are millimetres from the sheet's top left corner, printed side.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
 
 from impose.sheet.marks import CLEAR_MM, LineShaper, MarkStroke, PlacedWords
 from impose.type.lettering import GAP
 from impose.units import Box
+from impose.values import ChangingStruct, field
 
 RULER_MM = 100.0
 RULER_DEEP_MM = 5.0  # the strip a ruler and its figure take
@@ -67,15 +67,14 @@ def _keep_maximal(boxes: Sequence[Box]) -> list[Box]:
     return kept
 
 
-@dataclass
-class WastePaper:
+class WastePaper(ChangingStruct):
     """The free paper of one sheet while slug and rulers are laid on it."""
 
     area: Box
     taken: list[Box]
     words: list[PlacedWords] = field(default_factory=list)
     strokes: list[MarkStroke] = field(default_factory=list)
-    free: list[Box] = field(init=False)
+    free: list[Box] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.free = find_free_rectangles(self.area, self.taken)

@@ -15,6 +15,7 @@ from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from impose.errors import Exit, Finding, Trouble
 from impose.pages.pdf import LIBRARY
@@ -30,6 +31,9 @@ _READING_PACKAGE = "font_source_sans_pro"
 _READING_FILES = ("SourceSansPro-Regular.ttf", "SourceSansPro-Bold.ttf")
 _OPENTYPE = (b"OTTO", b"\x00\x01\x00\x00", b"true")
 _DIRECTIONS = {0: "1 0 0 1", 90: "0 1 -1 0", 180: "-1 0 0 -1", 270: "0 -1 1 0"}
+_KEPT_MOST = 4096
+_PLAIN: WeakKeyDictionary[FontFace, dict[GlyphRun, str]] = WeakKeyDictionary()
+"""What draws the runs of a face that came up last, the same whatever the document."""
 
 
 class ShippedFonts:
@@ -237,6 +241,8 @@ class FontBook:
         # run for the same words, so most of a label is written once; by identity, since comparing long runs costs
         # what it saves.
         self._written: dict[float, dict[int, tuple[GlyphRun, str, str]]] = {}
+        # Whole lines, too: on a ticket every second line is one that was drawn before.
+        self._lines: dict[tuple[float, int], tuple[ShapedLine, str]] = {}
         self._done = False
 
     def text_operators(self, line: ShapedLine, x_pt: float, y_pt: float, size_pt: float, angle: int = 0) -> bytes:
@@ -249,7 +255,16 @@ class FontBook:
             raise ValueError(f"text is set at 0, 90, 180 or 270 degrees, not {angle}")
         if not line.runs:
             return b""
-        parts = [f"BT {_DIRECTIONS[angle]} {x_pt:.4f} {y_pt:.4f} Tm"]
+        if len(self._lines) >= _KEPT_MOST:
+            self._lines.clear()
+        key = (size_pt, id(line))
+        if key not in self._lines:
+            self._lines[key] = line, self._encode_runs(line, size_pt)
+        return f"BT {_DIRECTIONS[angle]} {x_pt:.4f} {y_pt:.4f} Tm\n{self._lines[key][1]}".encode("ascii")
+
+    def _encode_runs(self, line: ShapedLine, size_pt: float) -> str:
+        """What draws the line once its start is set, and ends the text object."""
+        parts: list[str] = []
         known = self._written.setdefault(size_pt, {})
         font = ""
         for run in line.runs:
@@ -259,7 +274,7 @@ class FontBook:
                 parts.append(f"/{font} {encode_width_number(size_pt)} Tf")
             parts.append(operators)
         parts.append("ET\n")
-        return "\n".join(parts).encode("ascii")
+        return "\n".join(parts)
 
     def embed_fonts(self) -> str:
         """Write every face used, once, when all pages are drawn.
@@ -282,8 +297,24 @@ class FontBook:
 
     def _draw_run(self, run: GlyphRun, size_pt: float) -> tuple[GlyphRun, str, str]:
         used = self._use_face(run.face)
-        made = self._written[size_pt][id(run)] = (run, used.resource, _RunWriter(used, size_pt).write_run(run))
+        operators = _encode_plainly(used, run) if used.reads_plainly(run.glyphs) else ""
+        made = (run, used.resource, operators or _RunWriter(used, size_pt).write_run(run))
+        self._written[size_pt][id(run)] = made
         return made
+
+
+def _encode_plainly(used: _UsedFace, run: GlyphRun) -> str:
+    """The operators of a run whose glyphs read as their text: the same in every document, and at every size.
+
+    Nothing where a glyph is raised, which is said in points.
+    """
+    known = _PLAIN.setdefault(used.face, {})
+    if run not in known:
+        if len(known) >= _KEPT_MOST:
+            known.clear()
+        raised = any(glyph.dy for glyph in run.glyphs)
+        known[run] = "" if raised else _RunWriter(used, 1.0).write_run(run)
+    return known[run]
 
 
 class _RunWriter:
