@@ -55,7 +55,7 @@ def test_blocks_and_clear_ink_are_those_of_numpy(levels):
         for alpha in {2: (True,), 4: (False, True)}.get(pixels.shape[2], (False,)):
             for view in turn_all_ways(pixels):
                 for step in (1, 2, 4):
-                    blocks, solid = survey_with_loops(LOOPS, view, alpha, levels, step)
+                    blocks, solid, _ = survey_with_loops(LOOPS, view, alpha, levels, step)
                     plain = np.ascontiguousarray(view)
                     assert np.array_equal(blocks, map_with_numpy(plain, alpha, levels))
                     assert np.array_equal(solid.unpack_bits(), mark_with_numpy(plain[::step, ::step], alpha))
@@ -77,6 +77,21 @@ def test_averages_are_those_of_pillow(side):
             mode = "L" if plain.shape[2] == 1 else "RGBX"
             image = Image.frombuffer(mode, (plain.shape[1], plain.shape[0]), plain, "raw", mode, 0, 1)
             assert average_with_loops(LOOPS, view, side).tobytes() == image.reduce(side).tobytes()
+
+
+@pytest.mark.parametrize("side", [2, 5, 70])
+def test_averages_made_while_ink_is_looked_for_are_the_same(side):
+    """Of pictures of more than one band, in the eight ways they can be stored."""
+    rng = np.random.default_rng(7)
+    for pixels in (rng.integers(0, 256, (150, 67, channels), dtype=np.uint8) for channels in (1, 4)):
+        for view in turn_all_ways(pixels):
+            for step in (1, 4):
+                alone = survey_with_loops(LOOPS, view, False, 5, step)
+                found = survey_with_loops(LOOPS, view, False, 5, step, side=side)
+                assert found.averages is not None
+                assert np.array_equal(found.averages, average_with_loops(LOOPS, view, side))
+                assert np.array_equal(found.blocks, alone.blocks)
+                assert np.array_equal(found.solid.unpack_bits(), alone.solid.unpack_bits())
 
 
 def draw_strokes(rng: np.random.Generator, height: int, width: int, kind: int) -> np.ndarray:
