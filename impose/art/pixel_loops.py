@@ -1,4 +1,4 @@
-"""The compiled loops over pixels, with their arguments stated: see `impose/native/pixels.c` and `strokes.c`.
+"""The compiled loops over pixels, with their arguments stated: see the sources in `impose/native`.
 
 Each does what a way in numpy beside its caller does as well, to the byte; where no library was built there is that way
 alone. Arrays may be views of memory turned or mirrored, as a camera's picture is: the loops go along the memory, and
@@ -40,6 +40,10 @@ def load_pixel_loops() -> ctypes.CDLL | None:
         "survey_pixels": [
             memory, long, long, long, short, short, short, long, memory, memory, long, long, long, short, memory,
             memory,
+        ],
+        "survey_and_average": [
+            memory, long, long, long, short, short, long, memory, memory, long, long, short, memory, memory,
+            long, long, memory, memory,
         ],
         "average_squares": [memory, long, long, long, short, long, long, long, short, memory, memory],
         "count_runs": [
@@ -134,33 +138,6 @@ def _measure_lead(length: int, side: int, mirrored: bool) -> int:
     return min(length, ((length - 1) % side + 1) if mirrored else side)
 
 
-def survey_with_loops(
-    loops: ctypes.CDLL, pixels: Array, alpha: bool, levels: int, step: int = 1, offset: int = 0, mask: bool = True
-) -> tuple[Array, BitMask]:
-    """Blocks that may hold ink, and which pixels are clear ink, of every `step`-th column and row from `offset` on.
-
-    Of turned pixels `offset` has to be 0. Without `mask` it is of no rows.
-    """
-    import numpy as np
-
-    # With alpha a block is judged by its columns, which must not become rows.
-    stored = follow_memory(copy_in_order(pixels) if alpha else pixels)
-    rows = stored.pixels
-    height, width, channels = rows.shape
-    blocks = np.empty((-(-height // BLOCK), -(-width // BLOCK)), np.bool_)
-    across = (width - 1) % step if stored.mirrored else 0
-    marked = -(-(width - across) // step)
-    solid = np.empty((max(0, -(-(height - offset) // step)) * mask, -(-marked // 64)), np.uint64)
-    scratch, row = np.empty(2 * width * channels, np.uint8), np.empty(BLOCK * solid.shape[1], np.uint64)
-    loops.survey_pixels(
-        locate_array(rows), rows.strides[0], width, height, channels, alpha, levels,
-        _measure_lead(width, BLOCK, stored.mirrored), locate_array(blocks),
-        locate_array(solid) if mask else None, step, across, offset, stored.mirrored, locate_array(scratch),
-        locate_array(row),
-    )  # fmt: skip
-    return stored.turn_back(blocks), BitMask(solid, marked, stored.transposed)
-
-
 def count_with_loops(loops: ctypes.CDLL, solid: BitMask, clear: Array) -> tuple[Array, Array]:
     """Gaps and strokes, along rows and along columns together: for each tile how many runs of each length last."""
     import numpy as np
@@ -216,7 +193,64 @@ def average_with_loops(loops: ctypes.CDLL, pixels: Array, side: int) -> Array:
     height, width, channels = stored.pixels.shape
     sums = SquareSums(loops, width, height, channels, side)
     sums.add_rows(stored.pixels, stored.mirrored)
-    return copy_in_order(stored._replace(mirrored=False).turn_back(sums.averages))
+    return _order_averages(stored, sums.averages)
+
+
+def _order_averages(stored: StoredPixels, averages: Array) -> Array:
+    return copy_in_order(stored._replace(mirrored=False).turn_back(averages))
+
+
+class Surveyed(NamedTuple):
+    """What was found in one walk: blocks that may hold ink, clear ink, and the averages of squares where asked for."""
+
+    blocks: Array
+    solid: BitMask
+    averages: Array | None = None
+
+
+def survey_with_loops(
+    loops: ctypes.CDLL,
+    pixels: Array,
+    alpha: bool,
+    levels: int,
+    step: int = 1,
+    offset: int = 0,
+    mask: bool = True,
+    side: int = 0,
+) -> Surveyed:
+    """Blocks that may hold ink, and which pixels are clear ink, of every `step`-th column and row from `offset` on.
+
+    Of turned pixels `offset` has to be 0. Without `mask` it is of no rows. With a `side` squares of opaque pixels are
+    averaged as well, as `average_with_loops` does it; then there is a mask, and `offset` is 0.
+    """
+    import numpy as np
+
+    # With alpha a block is judged by its columns, which must not become rows.
+    stored = follow_memory(copy_in_order(pixels) if alpha else pixels)
+    rows = stored.pixels
+    height, width, channels = rows.shape
+    blocks = np.empty((-(-height // BLOCK), -(-width // BLOCK)), np.bool_)
+    across = (width - 1) % step if stored.mirrored else 0
+    marked = -(-(width - across) // step)
+    solid = np.empty((max(0, -(-(height - offset) // step)) * mask, -(-marked // 64)), np.uint64)
+    scratch, row = np.empty(2 * width * channels, np.uint8), np.empty(BLOCK * solid.shape[1], np.uint64)
+    where = locate_array(rows), rows.strides[0], width, height, channels
+    lead, found = _measure_lead(width, BLOCK, stored.mirrored), (locate_array(blocks), locate_array(solid))
+    memory, averages = (locate_array(scratch), locate_array(row)), None
+    if side:
+        averages = np.empty((-(-height // side), -(-width // side), channels), np.uint8)
+        sums = np.empty(width * channels, np.uint16)
+        loops.survey_and_average(
+            *where, levels, lead, *found, step, across, stored.mirrored, *memory,
+            side, _measure_lead(width, side, stored.mirrored), locate_array(averages), locate_array(sums),
+        )  # fmt: skip
+        averages = _order_averages(stored, averages[:, ::-1] if stored.mirrored else averages)
+    else:
+        loops.survey_pixels(
+            *where, alpha, levels, lead, found[0], found[1] if mask else None, step, across, offset, stored.mirrored,
+            *memory,
+        )  # fmt: skip
+    return Surveyed(stored.turn_back(blocks), BitMask(solid, marked, stored.transposed), averages)
 
 
 def sum_with_loops(loops: ctypes.CDLL, pixels: Array) -> tuple[Array, Array]:

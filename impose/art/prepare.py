@@ -22,7 +22,7 @@ from impose.art.output_profile import ColourConversion, OutputProfile, make_conv
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
 from impose.art.recolour import recolour_frame
 from impose.art.scanlines import deflate_ink, deflate_quickly
-from impose.art.small_pictures import OPAQUE_MODES, CopyReducers, SmallCopies, SquareAverages
+from impose.art.small_pictures import OPAQUE_MODES, CopyReducers, SmallCopies, SquareAverages, choose_worn_side
 from impose.errors import Finding, Severity, Trouble
 from impose.file_types import ColourChange
 from impose.remedies import Remedy
@@ -147,10 +147,11 @@ def prepare_picture(
     if decoded.surplus:
         what = f"{decoded.surplus:,} bytes after the end of the picture's data were ignored"
         findings.append(Finding(what, AGAIN, Severity.WARN, "trailing-data", file=name))
+    side = choose_worn_side(*frame.size) if recipe.rows and image is not None else 0
     looked = inspect_picture(
         frame,
         png,
-        InspectionOptions(recipe.tint, recipe.keep_specks, recipe.clean_haze, recipe.drop_specks, recipe.ground),
+        InspectionOptions(recipe.tint, recipe.keep_specks, recipe.clean_haze, recipe.drop_specks, recipe.ground, side),
     )
     frame, ink = looked.frame, looked.ink
     findings += name_findings(looked.findings, name)
@@ -168,7 +169,7 @@ def prepare_picture(
     if jpeg is not None and (frame is not turned or not _keeps_colours(icc, conversion)):
         jpeg = None
     if recipe.rows and image is not None and conversion is None and frame.mode in OPAQUE_MODES:
-        averages = SquareAverages(frame, ink.bounds)
+        averages = SquareAverages(frame, ink.bounds, looked.averages)
         data = deflate_quickly(frame, ink.bounds) if jpeg is None else jpeg
         (mass, coverage), make_copies = averages.measure_ink(), averages.make_copies
     elif recipe.rows:

@@ -177,6 +177,12 @@ class CopyReducers:
         return SmallCopies(pack_image(printed), pack_image(mirror_image(large)), pack_image(ticket))
 
 
+def choose_worn_side(width: int, height: int) -> int:
+    """Pixels along a side of the squares that a picture of so many is averaged over; 0 where none are."""
+    factor, _ = _choose_factor(width, height, WORN_PX)
+    return factor if 1 < factor <= MOST_SIDE else 0
+
+
 OPAQUE_MODES = ("L", "RGB", "RGBX")
 
 
@@ -184,14 +190,16 @@ class SquareAverages:
     """The small copies, the centre of mass and the coverage of opaque pixels that lie in memory and go nowhere else.
 
     All come of one walk: of the averages, over squares, of the pixels in `bounds`, of a mode of `OPAQUE_MODES`.
+    `averages` are those of the whole picture over squares of `choose_worn_side`, where they are known.
     """
 
-    def __init__(self, frame: DecodedFrame, bounds: PixelBox) -> None:
+    def __init__(self, frame: DecodedFrame, bounds: PixelBox, averages: Rows | None = None) -> None:
         left, top, right, bottom = self._bounds = bounds
         self._factor, self._enough = _choose_factor(right - left, bottom - top, WORN_PX)
-        self._pixels: Rows | None = None
-        if (loops := load_pixel_loops()) is not None and frame.pixels is not None and 1 < self._factor <= MOST_SIDE:
+        loops, self._pixels = load_pixel_loops(), averages if bounds == (0, 0, *frame.size) else None
+        if self._pixels is None and loops is not None and frame.pixels is not None and 1 < self._factor <= MOST_SIDE:
             self._pixels = average_with_loops(loops, frame.pixels[top:bottom, left:right], self._factor)
+        if self._pixels is not None:
             self._averages = _make_image(self._pixels)
         else:
             self._averages = frame.crop_image(bounds) if self._factor == 1 else frame.image.reduce(self._factor, bounds)
@@ -213,7 +221,7 @@ class SquareAverages:
         x, y = round(float(columns @ across) / total, 3), round(float(rows @ down) / total, 3)
         return (left + x, top + y), round(coverage, 6)
 
-    def _sum_darkness(self, last_high: int, last_wide: int) -> tuple[Rows, Rows, int]:
+    def _sum_darkness(self, last_high: int, last_wide: int) -> tuple[Any, Any, int]:
         """Of each column and of each row the darkness of as many pixels as squares stand for across; and the channels.
 
         Squares count as many times as they are wide or high: `last_wide` and `last_high` those at the edges.
@@ -230,9 +238,9 @@ class SquareAverages:
             columns, rows = sum_with_numpy(pixels)
         bottom, right = (edge[:, :channels].sum(axis=1, dtype=np.int64) for edge in (pixels[-1], pixels[:, -1]))
         full, (height, width, _) = 255 * channels, pixels.shape
-        columns = (full * height - columns) * self._factor + (full - bottom) * (last_high - self._factor)
-        rows = (full * width - rows) * self._factor + (full - right) * (last_wide - self._factor)
-        return columns, rows, channels
+        down = (full * height - columns) * self._factor + (full - bottom) * (last_high - self._factor)
+        along = (full * width - rows) * self._factor + (full - right) * (last_wide - self._factor)
+        return down, along, channels
 
     def make_copies(self, picture: PreparedPicture) -> SmallCopies:
         """The files of the picture whose pixels these were, in sRGB."""
@@ -249,7 +257,7 @@ class SquareAverages:
         return SmallCopies(*(pack_image(image, False) for image in (mirror_image(large), large, ticket)))
 
 
-def sum_with_numpy(pixels: Rows) -> tuple[Rows, Rows]:
+def sum_with_numpy(pixels: Rows) -> tuple[Any, Any]:
     """The sums of the levels of each column and of each row; a fourth channel is filler."""
     import numpy as np
 

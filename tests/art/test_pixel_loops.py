@@ -20,10 +20,13 @@ from impose.art.pixel_loops import (
     average_with_loops,
     count_with_loops,
     load_pixel_loops,
+    sum_with_loops,
     survey_with_loops,
 )
 from impose.art.png import PngHeader
+from impose.art.small_pictures import sum_with_numpy
 from impose.art.unfilter import FilterError, unfilter_scanlines
+from impose.formats.jpeg_markers import find_marker, search_marker
 
 LOOPS = load_pixel_loops()
 pytestmark = pytest.mark.skipif(LOOPS is None, reason="no compiled loops here")
@@ -55,7 +58,7 @@ def test_blocks_and_clear_ink_are_those_of_numpy(levels):
         for alpha in {2: (True,), 4: (False, True)}.get(pixels.shape[2], (False,)):
             for view in turn_all_ways(pixels):
                 for step in (1, 2, 4):
-                    blocks, solid = survey_with_loops(LOOPS, view, alpha, levels, step)
+                    blocks, solid, _ = survey_with_loops(LOOPS, view, alpha, levels, step)
                     plain = np.ascontiguousarray(view)
                     assert np.array_equal(blocks, map_with_numpy(plain, alpha, levels))
                     assert np.array_equal(solid.unpack_bits(), mark_with_numpy(plain[::step, ::step], alpha))
@@ -77,6 +80,39 @@ def test_averages_are_those_of_pillow(side):
             mode = "L" if plain.shape[2] == 1 else "RGBX"
             image = Image.frombuffer(mode, (plain.shape[1], plain.shape[0]), plain, "raw", mode, 0, 1)
             assert average_with_loops(LOOPS, view, side).tobytes() == image.reduce(side).tobytes()
+
+
+@pytest.mark.parametrize("side", [2, 5, 70])
+def test_averages_made_while_ink_is_looked_for_are_the_same(side):
+    """Of pictures of more than one band, in the eight ways they can be stored."""
+    rng = np.random.default_rng(7)
+    for pixels in (rng.integers(0, 256, (150, 67, channels), dtype=np.uint8) for channels in (1, 4)):
+        for view in turn_all_ways(pixels):
+            for step in (1, 4):
+                alone = survey_with_loops(LOOPS, view, False, 5, step)
+                found = survey_with_loops(LOOPS, view, False, 5, step, side=side)
+                assert found.averages is not None
+                assert np.array_equal(found.averages, average_with_loops(LOOPS, view, side))
+                assert np.array_equal(found.blocks, alone.blocks)
+                assert np.array_equal(found.solid.unpack_bits(), alone.solid.unpack_bits())
+
+
+def test_sums_of_levels_are_those_of_numpy():
+    for pixels in (picture for picture in list_pictures() if picture.shape[2] != 2):
+        for ours, plain in zip(sum_with_loops(LOOPS, pixels), sum_with_numpy(pixels), strict=True):
+            assert np.array_equal(ours, plain)
+
+
+def test_markers_are_found_where_the_expression_finds_them():
+    """Of bytes that markers, stuffing, restarts and filling are made of (ITU-T T.81, B.1.1.2)."""
+    rng = np.random.default_rng(8)
+    found = 0
+    for length in range(200):
+        content = rng.choice([0, 1, 0xCF, 0xD0, 0xD7, 0xD8, 0xFE, 0xFF, 0xFF], length % 40).astype(np.uint8).tobytes()
+        for at in range(length % 40 + 2):
+            assert find_marker(content, at) == search_marker(content, at)
+            found += find_marker(content, at) is not None
+    assert 1000 < found < 4000
 
 
 def draw_strokes(rng: np.random.Generator, height: int, width: int, kind: int) -> np.ndarray:

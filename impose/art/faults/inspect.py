@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame
 from impose.art.faults import thumbnails as views
@@ -18,6 +19,11 @@ from impose.art.specks import PATTERN
 from impose.errors import Finding, Severity
 from impose.remedies import Remedy
 from impose.values import FrozenStruct, field, replace
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    Array = np.ndarray[Any, np.dtype[Any]]
 
 MOST_INSIDE = 12
 """Specks inside; more are taken for a pattern, as outside."""
@@ -35,22 +41,30 @@ class PictureFacts(FrozenStruct):
 
 
 class InspectionOptions(FrozenStruct):
-    """How to look at a picture, and what to mend: see `impose.art.prepare.PreparationOptions`."""
+    """How to look at a picture, and what to mend: see `impose.art.prepare.PreparationOptions`.
+
+    With a `side`, opaque pixels are averaged over squares of so many while they are looked at, where that is of use.
+    """
 
     tint: float
     keep_specks: bool = False
     clean_haze: bool = False
     drop_specks: bool = False
     ground: bool = False
+    side: int = 0
 
 
 class Inspection(FrozenStruct):
-    """A picture after mending, with its ink (None if it has none), its facts and its findings."""
+    """A picture after mending, with its ink (None if it has none), its facts and its findings.
+
+    `averages` are those of the canvas, where they were asked for and its ink reaches all four sides.
+    """
 
     frame: DecodedFrame
     ink: InkBounds | None
     facts: PictureFacts = field(default_factory=PictureFacts)
     findings: tuple[Finding, ...] = ()
+    averages: Array | None = None
 
 
 def inspect_picture(frame: DecodedFrame, png: PngFile, wish: InspectionOptions) -> Inspection:
@@ -74,13 +88,13 @@ def inspect_picture(frame: DecodedFrame, png: PngFile, wish: InspectionOptions) 
     findings += _report_specks(mended, ink)
     findings += _inspect_borders(mended, png, samples, ink)
     strokes, gaps = find_thin_parts(survey.solid, samples.mask_unclear(), survey.step, survey.stride, ink.bounds)
-    return Inspection(
-        mended, ink, PictureFacts(strokes, gaps, find_straight_edges(mended, ink.bounds)), tuple(findings)
-    )
+    facts = PictureFacts(strokes, gaps, find_straight_edges(mended, ink.bounds))
+    return Inspection(mended, ink, facts, tuple(findings), survey.averages)
 
 
 def _survey_picture(frame: DecodedFrame, wish: InspectionOptions) -> tuple[InkBounds | None, PixelSurvey, TintSamples]:
-    survey = PixelSurvey(*frame.size, frame.mode.endswith("A"))
+    alpha = frame.mode.endswith("A")
+    survey = PixelSurvey(*frame.size, alpha, 0 if alpha or frame.pixels is None else wish.side)
     ink = find_ink(frame, wish.tint, wish.keep_specks, survey)
     return ink, survey, TintSamples(survey)
 

@@ -29,16 +29,18 @@ class PixelSurvey:
 
     `alpha` says whether the last channel of the bands is one. Afterwards `samples` is an array of rows, columns,
     channels (grey or least channel; grey and alpha; colour and filler; colour and alpha), of every `stride`-th pixel,
-    and `solid` a mask of every `step`-th.
+    and `solid` a mask of every `step`-th. With a `side`, `averages` may be those over squares of so many pixels, of a
+    picture without alpha that comes in one piece; None where they would be of no use.
     """
 
-    def __init__(self, width: int, height: int, alpha: bool) -> None:
+    def __init__(self, width: int, height: int, alpha: bool, side: int = 0) -> None:
         self.width, self.height, self.alpha = width, height, alpha
         self.stride = _round_up_to_power_of_two(max(width, height) / MOST_SAMPLES, 64)
         self.step = _round_up_to_power_of_two((width * height / MOST_SOLID) ** 0.5, 64)
         # In the middle of its square, or of the picture where that is narrower.
         self._first = min(self.stride, width) // 2, min(self.stride, height) // 2
-        self._rows = 0
+        self._rows, self._side = 0, side
+        self.averages: Array | None = None
         self._samples: list[Array] = []
         self._solid: list[Array] = []
         self._bits: list[BitMask] = []
@@ -54,9 +56,12 @@ class PixelSurvey:
         if loops is None:
             self._solid.append(mark_with_numpy(pixels[offset :: self.step, :: self.step], alpha))
             return map_with_numpy(pixels, alpha, levels)
-        blocks, solid = survey_with_loops(loops, pixels, alpha, levels, self.step, offset)
-        self._bits.append(solid)
-        return blocks
+        # Where ink reaches all four sides, the averages of the canvas are those of the ink.
+        side = self._side if len(pixels) == self.height and _reaches_edges(pixels, levels) else 0
+        found = survey_with_loops(loops, pixels, alpha, levels, self.step, offset, side=side)
+        self._bits.append(found.solid)
+        self.averages = found.averages
+        return found.blocks
 
     @property
     def solid(self) -> Array | BitMask:
@@ -75,6 +80,12 @@ class PixelSurvey:
         import numpy as np
 
         return np.concatenate(self._samples)
+
+
+def _reaches_edges(pixels: Array, levels: int) -> bool:
+    """Whether there is ink at each of the four sides."""
+    edges = (pixels[0], pixels[-1], pixels[:, 0], pixels[:, -1])
+    return all(bool((edge[:, :3] <= 255 - levels).any()) for edge in edges)
 
 
 def _copy_pixels(pixels: Array) -> Array:
