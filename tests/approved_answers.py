@@ -145,6 +145,7 @@ class Told:
             text = re.sub(rf"\b{day}\b(?![T ]\d\d:)", "<today>", text)
         text = re.sub(r"process \d+ on \S+", "process <number> on <host>", text)
         text = re.sub(r'"host": "[^"]*", "pid": \d+', '"host": <host>, "pid": <number>', text)
+        text = re.sub(r'"codec": "[^"]*"', '"codec": <codec>', text)
         for kind, pattern in _VOLATILE:
             text = pattern.sub(lambda found, kind=kind: self._name_volatile(kind, found[0]), text)  # type: ignore[misc]
         return text

@@ -317,8 +317,6 @@ def test_measured_printer(told: Told) -> None:
     told.ask("calibrate -p a4 --printer studio --read 'across=149.6 along=199.2 left=3 top=3 right=3 bottom=13'")
     told.ask("calibrate -p a4 --printer studio --read 'across=wide along=199.2 up=3'")
     told.ask("calibrate -p a4 --printer studio --read 'across=7.85in along=7.84in left=3 top=3 right=3 bottom=13'")
-    told.ask("printers --profiles mine --json")
-    told.ask("printers --profiles mine")
 
 
 def test_guide_and_changes(told: Told) -> None:
