@@ -183,7 +183,6 @@ def test_watch_once(told: Told, monkeypatch: pytest.MonkeyPatch) -> None:
     make_inline(monkeypatch)
     told.ask("desk desk --new", shown=False)
     told.draw("desk/in/left-chest/clean.png", draw_disc(150))
-    told.draw("desk/in/what.png", draw_disc(150))
     told.ask("watch desk --once --settle 0.05 --patience 1 --steps 50 -p a4")
     told.draw("desk/in/left-chest/again.png", draw_disc(150))
     told.ask("watch desk --once --settle 0.05 --patience 1 --steps 50 -p a4 --json")
