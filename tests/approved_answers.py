@@ -80,7 +80,8 @@ class Told:
             self._parts.append(f"$ impose {shlex.join(words)}")
             self._parts.append(f"exit {code}" if code else "done")
             for mark, text in (("", out), ("! ", err)):
-                self._parts += [f"{mark}{line}".rstrip() for line in self._word_output(text).splitlines()]
+                lines = self._word_output(text).splitlines()
+                self._parts += [re.sub(r"(?<=\S) {3,}", "   ", f"{mark}{line}".rstrip()) for line in lines]
         return out
 
     def show(self, title: str, value: Any) -> None:
@@ -135,6 +136,7 @@ class Told:
         """All that was told, with words for what differs from run to run."""
         import impose
 
+        self._learn_codes()
         text = "\n".join(self._parts) + "\n"
         for volatile, word in sorted(self._plain, key=lambda pair: -len(pair[0])):
             text = text.replace(volatile, word)
@@ -143,6 +145,7 @@ class Told:
             text = re.sub(rf"\b{day}\b(?![T ]\d\d:)", "<today>", text)
         text = re.sub(r"process \d+ on \S+", "process <number> on <host>", text)
         text = re.sub(r'"host": "[^"]*", "pid": \d+', '"host": <host>, "pid": <number>', text)
+        text = re.sub(r'"codec": "[^"]*"', '"codec": <codec>', text)
         for kind, pattern in _VOLATILE:
             text = pattern.sub(lambda found, kind=kind: self._name_volatile(kind, found[0]), text)  # type: ignore[misc]
         return text

@@ -49,9 +49,9 @@ def _expand_kit(kit: str, made: Sequence[BatchRow]) -> Finding:
     prints = sum(row.copies for row in made)
     each = "; ".join(f"{(row.placement or 'print').replace('-', ' ')} {row.art}" for row in first)
     count = f"{len(numbers)} row{'' if len(numbers) == 1 else 's'}"
-    made = f"{prints} print{'' if prints == 1 else 's'}"
+    several = f"{prints} print{'' if prints == 1 else 's'}"
     return Finding(
-        f"the kit {quote_text(kit)} makes {made} of {count}: for row {numbers[0]} {each}",
+        f"the kit {quote_text(kit)} makes {several} of {count}: for row {numbers[0]} {each}",
         "",
         Severity.NOTE,
         "kit",

@@ -88,6 +88,10 @@ INSTANCES: dict[str, tuple[list[Rectangle], list[Stock], dict[str, Any]]] = {
     "no steps": (cut(27, 12), [A4], {"steps": 0}),
     "another seed": (cut(3, 10), [A4], {"seed": 9}),
     "many": (cut(28, 60, 40, 120), [SUPER_B], {"steps": 400}),
+    "many that take turns": (cut(32, 130, 25, 90), [SUPER_B], {"steps": 600}),
+    "counted, all of it": (cut(33, 14, 50, 130), [Stock("a4", 204 * MM, 280 * MM, 150_000, limit=3), Stock("a3", 291 * MM, 403 * MM, 330_000, limit=2), Stock("13x19", 324_200, 465_600, 520_000, limit=1)], {}),
+    "counted roll and sheets": (cut(34, 9), [SHORT_ROLL, Stock("a4", 204 * MM, 280 * MM, 150_000, limit=3)], {}),
+    "exact pair": ([Rectangle(f"T{k}", w * MM, h * MM) for k, (w, h) in enumerate(((120, 150), (84, 150), (204, 130), (102, 140), (102, 140), (204, 140)))], [A4], {}),
     "free paper": (cut(29, 6), [Stock("a4", 204 * MM, 280 * MM, 0), Stock("a3", 291 * MM, 403 * MM, 0)], {}),
     "narrow strip": ([Rectangle(f"T{k}", (20 + k) * MM, 200 * MM) for k in range(14)], [A4], {}),
 }  # fmt: skip

@@ -1,3 +1,4 @@
+# ruff: noqa: F811 - a script; a fixture
 """A desk: what is dropped, what lies where afterwards, what the notes say, what is told of it and asked."""
 
 from __future__ import annotations
@@ -11,13 +12,23 @@ import pytest
 from answers.pictures import PICTURES, draw_disc
 from approved_answers import Told, encode_png
 from desk.conftest import Bed
-from desk.fake import InlineMaker
+from desk.fake import InlineMaker, make_inline
 from impose.desk.remedies import WORDINGS
+from impose.printing.ipp_encoding import Tag, make_attribute
 from impose.remedies import word_remedies
 from impose.run import Options
 from impose.values import replace
+from printing.conftest import loopback  # noqa: F401 - a fixture
+from printing.made_up import A4, MadeUpPrinter, size
 
 pytestmark = pytest.mark.usefixtures("sheets_alone")
+
+
+THEN = """
+    #!/bin/sh
+    echo "$1|$IMPOSE_DELIVERY" >> log
+    [ $(wc -l < log) -ge 2 ] || { echo no luck; exit 7; }
+"""
 
 
 class Desk:
@@ -36,6 +47,16 @@ class Desk:
 
     def turn(self, seconds: float = 12.0) -> None:
         self.bed.turns(seconds)
+        self.told.show("said", "\n".join(self.bed.said))
+        self.bed.said.clear()
+
+    def turn_with_commands(self, seconds: float) -> None:
+        """Let time pass; a command that was started ends before the next turn."""
+        for _ in range(round(2 * seconds)):
+            self.bed.turns(0.5)
+            running = self.bed.watch._desk.calls._running if self.bed.watch and self.bed.watch._desk else None
+            for call in (running or {}).values():
+                call.process.wait()
         self.told.show("said", "\n".join(self.bed.said))
         self.bed.said.clear()
 
@@ -159,12 +180,9 @@ def test_desk_with_counted_paper_and_lists(told: Told, desks: Any) -> None:
 
 
 def test_watch_once(told: Told, monkeypatch: pytest.MonkeyPatch) -> None:
-    from desk.fake import make_inline
-
     make_inline(monkeypatch)
     told.ask("desk desk --new", shown=False)
     told.draw("desk/in/left-chest/clean.png", draw_disc(150))
-    told.draw("desk/in/what.png", draw_disc(150))
     told.ask("watch desk --once --settle 0.05 --patience 1 --steps 50 -p a4")
     told.draw("desk/in/left-chest/again.png", draw_disc(150))
     told.ask("watch desk --once --settle 0.05 --patience 1 --steps 50 -p a4 --json")
@@ -172,3 +190,50 @@ def test_watch_once(told: Told, monkeypatch: pytest.MonkeyPatch) -> None:
     told.ask("watch desk --once --hold soon")
     told.ask("watch desk --once --keep-done never --fill 2")
     told.ask("watch nowhere --once")
+
+
+def test_desk_after_a_crash_and_commands(told: Told, desks: Any) -> None:
+    """A desk that ends in the middle of its work, begins anew, runs commands and clears its done folder."""
+    script = told.write("then.sh", THEN)
+    script.chmod(0o755)
+    desk = desks(command=(str(script), "a word"), keep_done_s=100.0)
+    desk.drop("left-chest/owl.png")
+    desk.drop("full-back/fox.png", size=120)
+    for _ in range(20):
+        desk.bed.turns(0.5)
+        if any("making" in line for line in desk.bed.said):
+            break
+    told.show("said before it ends", "\n".join(desk.bed.said))
+    desk.bed.said.clear()
+    desk.bed.start()
+    desk.turn_with_commands(30)
+    told.show_file("log")
+    told.ask("desk desk")
+    desk.list_all()
+    desk.bed.time.sleep(4000)
+    desk.drop("left-chest/moth.png", size=90)
+    desk.turn_with_commands(12)
+    desk.list_all()
+    told.show_tables("desk/desk.db", "deliveries", "calls")
+
+
+def test_desk_at_a_printer(told: Told, monkeypatch: pytest.MonkeyPatch, loopback: None) -> None:
+    make_inline(monkeypatch)
+    monkeypatch.setattr("impose.desk.printer_sink.LOOK_S", 0.05)
+    told.draw("desk/in/left-chest/crest.png", draw_disc(220))
+    letter = make_attribute("media-col-ready", Tag.COLLECTION, size(21590, 27940))
+    with MadeUpPrinter({"media-col-ready": letter}) as printer:
+        told.call(printer.address, "printer")
+        told.call(printer.address.removeprefix("ipp://").partition("/")[0], "host")
+        words = f"watch desk --once --settle 0.02 -p a4 --steps 50 --print-to {printer.address} --accept straight-edge"
+        told.ask(words)
+        told.ask("desk desk")
+        told.ask("desk desk --print-again 1")
+        ready = make_attribute("media-col-ready", Tag.COLLECTION, A4)
+        printer.attributes = tuple(ready if entry.name == "media-col-ready" else entry for entry in printer.attributes)
+        told.ask(words)
+        told.ask("desk desk --json")
+        told.ask("desk desk --print-again 1")
+        told.ask(words)
+        told.ask("desk desk")
+        told.show_tables("desk/desk.db", "prints", "print_job")

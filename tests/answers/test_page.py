@@ -138,7 +138,7 @@ def test_page_of_a_batch(told: Told, beds: Any) -> None:
 
 def test_page_of_the_shop(told: Told, beds: Any) -> None:
     page = Page(told, beds(ASLEEP))
-    page.get("/api/state", "version", "first")
+    page.get("/api/state", "version", "first", "formats", "printing")
     shop = page.tab.get("/api/shop")
     told.show("the shop has", " ".join(sorted(shop)))
     page.tell("printers", shop["printers"], "values")
