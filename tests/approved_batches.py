@@ -126,6 +126,12 @@ rest_seconds = 0
 """
 
 
+def make_many(folder: Path) -> Path:
+    """More prints on a sheet than the cutting list's page holds, and more garments than a ticket."""
+    own = write_shop(folder, 'care_notes = "none"\n')
+    return make_sheets(folder, write_batch(folder, "many"), "-p", "13x19", "--profiles", own)
+
+
 def make_doubtful(folder: Path) -> Path:
     """What is told of cloth, sizes and places that are not as usual, where a shop lets all of it pass."""
     accepted = [word for kind in sorted(ACCEPTABLE) for word in ("--accept", kind)]
@@ -244,6 +250,7 @@ BATCHES: Mapping[str, Callable[[Path], Path]] = {
     "team": make_team,
     "panels": make_panels,
     "small": make_small,
+    "many": make_many,
     "doubtful": make_doubtful,
     "heats": make_heats,
     "photos": make_photos,
@@ -282,6 +289,7 @@ REPEATED = {
         "proof.html legend", "sheets-13x19.pdf page [2345]", "slips*", "tickets.pdf page [24]", "reprint.csv",
     ),
     "again": ("*/approval/*", "spoiled/tickets.pdf page 4", "*/proof.html*", "*/tickets.pdf page 1", "*/slips*"),
+    "many": ("approval/*", "proof*", "*.csv", "sheets*", "slips*", "tickets.pdf page [123]"),
     "photos": (
         "*/approval/*", "*/proof.html*", "*/slips*", "*.csv", "*/tickets.pdf page [123]", "for-the-printer/tickets*",
     ),
