@@ -36,6 +36,8 @@ _VOLATILE = (
     ("hash", re.compile(r"\b[0-9a-f]{64}\b")),
     ("time", re.compile(r"\b20\d\d-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:\d\d)?")),
     ("mark", re.compile(r"\b[0-9a-f]{16}(?=-?\b)")),
+    # The line of a sheet has the batch's code in it, and what stands beside it begins where it ends.
+    ("wide", re.compile(r'(?<=[hw]": 3\.2, "[wh]": )\d+\.\d+|(?<="w": 102\.0, "x": )\d+\.\d{4}')),
     ("job", re.compile(r"(?<= mm )[0-9a-f]{6}(?=-\d+\b)")),
     ("uuid", re.compile(r"\b[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}\b")),
 )  # fmt: skip

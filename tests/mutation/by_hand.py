@@ -46,7 +46,7 @@ FAULTS = (
     HandMade("a guide that is mirrored", "impose/sheet/garment_faces.py",
              "return away if rightwards else -away", "return -away if rightwards else away", _GUIDE),
     HandMade("a rest for each heat of a print", "impose/sheet/press_times.py",
-             "rest = own.rest_seconds if closings else 0", "rest = own.rest_seconds * closings", _TIMES),
+             "rest = own.rest_seconds * (1 if", "rest = own.rest_seconds * closings * (1 if", _TIMES),
     HandMade("spares that are not bought", "impose/sheet/blanks.py",
              "return self.needed + self.spares", "return self.needed", _BLANKS),
     HandMade("blanks of a reprint for prints that were lost", "impose/run/produce.py",

@@ -273,7 +273,7 @@ def test_looks_of_an_offer_stand_in_rows_and_columns(papers: dict[str, Paper]) -
     garments = cloths(page)
     assert len(garments) >= 6
     for run, right in zip(captions, [*columns[1:3], page.width - MARGIN_MM, columns[4], columns[2]], strict=True):
-        above = [box for box in garments if run.x - 1 < box[0] < right and 0 < run.y - box[1] - box[3] < 14]
+        above = [box for box in garments if run.x - 1 < box[0] < right and 0 < run.y - box[1] - box[3] < 18]
         assert above, run
         assert all(box[0] + box[2] < right for box in above)
 
