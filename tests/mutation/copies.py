@@ -75,9 +75,11 @@ class HouseCopy:
         there = [test for test in tests if (self.folder / test.partition("::")[0]).exists()]
         asked = [test for test in there if self._sound.get(test, True)]
         while True:
-            self._write_module(path, text)
             try:
+                self._write_module(path, text)
                 answer = self._ask_first_and_rest(asked, seconds)
+            except subprocess.CalledProcessError:
+                return Answer("broken", "the compiler takes it for no program")
             finally:
                 self._write_module(path, right)
             if answer.state != "killed" or "::" not in answer.by or self._is_sound(answer.by):
@@ -99,6 +101,15 @@ class HouseCopy:
         # A time of its own, to the second: else the compiled file of the text before could pass for this one's.
         self._stamp += 2
         os.utime(path, (self._stamp, self._stamp))
+        if path.suffix == ".c":
+            self._build_library()
+
+    def _build_library(self) -> None:
+        """Have the compiled loops built from the sources as they stand; CalledProcessError where they are no C."""
+        command = [sys.executable, str(self.folder / ".ci" / "build_native.py")]
+        made = subprocess.run(command, check=True, capture_output=True, text=True)
+        if not made.stdout:
+            raise subprocess.CalledProcessError(1, command, stderr=made.stderr)
 
     def measure_tests(self, tests: Sequence[str], data: Path, times: Path, seconds: float) -> str:
         """Run tests once as the house stands: which lines each touches (coverage) and its processor time (JSON).
@@ -121,6 +132,8 @@ class HouseCopy:
             return Answer("slow", "it waits for ever")
         if ended.returncode in (-signal.SIGXCPU, -signal.SIGKILL):
             return Answer("killed", "it never ends")
+        if ended.returncode < 0:
+            return Answer("killed", "it takes its process down")
         if ended.returncode not in (0, 1, 2):
             return Answer("broken", (ended.stdout + ended.stderr)[-300:])
         lines = [line for line in ended.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]

@@ -10,6 +10,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
+from c_faults import list_c_places
 from copies import HOUSE
 
 ROOMS = {
@@ -28,6 +29,7 @@ ROOMS = {
     "page": "impose/page/*.py",
     "profiles": "impose/profiles/*.py",
     "art": "impose/art/**/*.py",
+    "native": "impose/native/*.c",
 }
 
 _COMPARE: dict[type[ast.cmpop], type[ast.cmpop]] = {
@@ -76,7 +78,7 @@ def draw_faults(seed: int, count: int, rooms: Iterable[str]) -> dict[str, list[F
     for room, paths in modules.items():
         places = list(_list_places(paths))
         random.Random(f"{seed} {room}").shuffle(places)
-        made = (_make_fault(room, *place) for place in places)
+        made = (_make_fault(room, path, text, place) for path, text, place in places)
         share = max(1, round(count * lines[room] / sum(lines.values())))
         drawn[room] = list(islice((fault for fault in made if fault), share))
     return drawn
@@ -90,18 +92,22 @@ def find_fault(kept: dict[str, Any]) -> Fault | None:
     return min(like, key=lambda fault: abs(fault.line - kept["line"]), default=None)
 
 
-def _list_places(paths: Iterable[Path]) -> Iterator[tuple[Path, str, ast.expr | ast.stmt, ast.stmt, str, str]]:
+def _list_places(paths: Iterable[Path]) -> Iterator[tuple[Path, str, Any]]:
+    """A module, its text and a place in it: of a Python module as of `_walk_nodes`, of a C source as of `c_faults`."""
     for path in paths:
         if path.exists():
             text = path.read_text("utf-8")
-            for place in _walk_nodes(ast.parse(text)):
-                yield path, text, *place
+            for place in list_c_places(text) if path.suffix == ".c" else _walk_nodes(ast.parse(text)):
+                yield path, text, place
 
 
-def _make_fault(
-    room: str, path: Path, text: str, node: ast.expr | ast.stmt, within: ast.stmt, kind: str, after: str
-) -> Fault | None:
-    """The fault that puts `after` in the place of a node, None where that is no program."""
+def _make_fault(room: str, path: Path, text: str, place: Any) -> Fault | None:
+    """The fault at a place, None where that is no program."""
+    module = path.relative_to(HOUSE).as_posix()
+    if path.suffix == ".c":
+        line, kind, before, after, changed = place
+        return Fault(room, module, line, (line, line), kind, before, after, text.split("\n")[line - 1].strip(), changed)
+    node, within, kind, after = place
     start, end = (
         _find_offset(text, node.lineno, node.col_offset),
         _find_offset(text, node.end_lineno, node.end_col_offset),
@@ -112,7 +118,6 @@ def _make_fault(
     except SyntaxError:
         return None
     source = text.split("\n")[node.lineno - 1].strip()
-    module = path.relative_to(HOUSE).as_posix()
     lines = (within.lineno, node.end_lineno or node.lineno)
     return Fault(room, module, node.lineno, lines, kind, text[start:end], after, source, changed)
 

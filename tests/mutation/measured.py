@@ -54,6 +54,10 @@ ROOM_TESTS = {
     "page": "tests/page",
     "profiles": f"tests/shop {_SAID}",
     "art": "tests/art",
+    "native": "tests/nest/test_compiled.py tests/nest/test_compiled_mix.py tests/art/test_pixel_loops.py "
+    "tests/nest/test_bounds.py tests/answers/test_arrangements.py tests/art/test_right.py "
+    "tests/art/test_small_and_rasterised.py tests/art/test_ink.py tests/art/test_findings.py tests/nest/test_looks.py "
+    "tests/nest/test_by_trying.py tests/nest/test_reference.py",
     "pages": f"{_APPROVED} {_PAPER} tests/pages/test_calibration.py tests/pages/test_colours_page.py "
     "tests/pages/test_for_spreadsheets.py tests/sheet/test_pressing.py",
     "pdf": f"{_APPROVED} {_PAPER} tests/pages/test_drawings.py tests/pages/test_fonts.py tests/pages/test_readback.py "
@@ -182,7 +186,13 @@ def _hash_files(files: Iterable[str], house: Path = HOUSE) -> dict[str, str]:
 
 
 def list_importing(module: str, most: int = 8) -> list[str]:
-    """The files of tests that import a module, the smallest first; of what is drawn, the approved drawings as well."""
+    """The files of tests that import a module, the smallest first; of what is drawn, the approved drawings as well.
+
+    No test imports a compiled loop: all are asked that compare one with its twin.
+    """
+    if module.endswith(".c"):
+        art = not Path(module).name.startswith("nest_")
+        return sorted(list_files(ROOM_TESTS["native"].split()), key=lambda file: ("/art/" in file) != art)
     parent, _, name = module.removesuffix(".py").replace("/", ".").rpartition(".")
     named = re.compile(rf"\b{re.escape(parent)}\.{name}\b|from {re.escape(parent)} import [^\n]*\b{name}\b")
     texts = {file: (HOUSE / file).read_text("utf-8") for file in list_files(["tests"])}
@@ -192,7 +202,9 @@ def list_importing(module: str, most: int = 8) -> list[str]:
 
 
 def list_scenes(room: str) -> list[str]:
-    """The scenes of approved answers, those first that begin with the room's own work."""
+    """The scenes of approved answers, first those of the room's own work; loops have tests of their own."""
+    if room == "native":
+        return []
     first = _SCENES.get(room, ())
     found = [f"tests/answers/test_{name}.py" for name in first]
     return [*found, *(file for file in list_files(["tests/answers"]) if file not in found)]
