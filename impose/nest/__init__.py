@@ -45,6 +45,7 @@ def nest(
     told: Callable[[Nesting], None] | None = None,
     stop: Callable[[], bool] | None = None,
     changing: int = 0,
+    tidy: bool = True,
 ) -> Nesting:
     """Place rectangles on papers at the least cost.
 
@@ -62,7 +63,8 @@ def nest(
     and `told` is not called again.
 
     `changing` is what it costs to change to each further paper, in millionths; with the `handling` of each paper it is
-    minimised together with the paper.
+    minimised together with the paper. Without `tidy` sheets are as the search leaves them, which is enough to count
+    them: none is laid anew for a larger offcut or for what belongs together.
 
     Raises `ValueError` for input that makes no sense, naming it.
     """
@@ -85,6 +87,6 @@ def nest(
         told(found)
 
     hears = sound if told is not None else None
-    nesting = solve_nesting(rectangles, stocks, budget, seed, straight_cuts, workers, start, hears, changing)
+    nesting = solve_nesting(rectangles, stocks, budget, seed, straight_cuts, workers, start, hears, changing, tidy)
     prove_nesting(nesting, rectangles, stocks, changing, proven)
     return nesting

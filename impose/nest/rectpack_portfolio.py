@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
-from impose.nest.instance import FilledSheet, NestingInstance, PlacedSpot
+from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, PlacedSpot
 
 # rule, order, how a sheet is chosen: the four settings that won most often over the published classes, first the one
 # a user of rectpack gets by default.
@@ -26,19 +26,32 @@ def place_by_rectpack(
     rectpack turns all pieces or none, so a job with both is given to it with those that must not turn laid as they
     are and turning off; the search that follows turns what it may.
     """
-    turn = all(job.kinds[k].turn or job.kinds[k].width == job.kinds[k].height for k in set(kinds))
-    paper = job.stocks[stock]
     high = _packing_height(job, stock, kinds)
+    made = _place_sizes(job.kinds, tuple(kinds), job.stocks[stock].width, high, setting, count)
+    return None if made is None else [FilledSheet(stock, list(spots)) for spots in made]
+
+
+@lru_cache(maxsize=64)  # sheets that are compared with others begin as these did
+def _place_sizes(
+    sizes: tuple[PieceSize, ...],
+    kinds: tuple[int, ...],
+    width: int,
+    height: int,
+    setting: tuple[str, str, str],
+    count: int,
+) -> list[list[PlacedSpot]] | None:
+    """The same for sheets of a size, whatever they cost."""
+    turn = all(sizes[k].turn or sizes[k].width == sizes[k].height for k in set(kinds))
     packer = _make_packer(setting, turn)
-    packer.add_bin(paper.width, high, count=count)
+    packer.add_bin(width, height, count=count)
     for k in kinds:
-        width, height, _ = job.kinds[k]
-        if not turn and not paper.fits(width, height):
-            width, height = height, width
-        packer.add_rect(width, height, rid=k)
+        wide, high, _ = sizes[k]
+        if not turn and (wide > width or high > height):
+            wide, high = high, wide
+        packer.add_rect(wide, high, rid=k)
     packer.pack()
-    sheets = [FilledSheet(stock, [PlacedSpot(r.rid, r.x, r.y, r.width, r.height) for r in sheet]) for sheet in packer]
-    return sheets if sum(len(s.spots) for s in sheets) == len(kinds) else None
+    sheets = [[PlacedSpot(r.rid, r.x, r.y, r.width, r.height) for r in sheet] for sheet in packer]
+    return sheets if sum(map(len, sheets)) == len(kinds) else None
 
 
 def run_portfolio(job: NestingInstance, stock: int, kinds: list[int], count: int) -> Iterator[list[FilledSheet]]:

@@ -35,6 +35,7 @@ def solve_nesting(
     start: Sequence[NestedSheet] = (),
     told: Callable[[Nesting], None] | None = None,
     changing: int = 0,
+    tidy: bool = True,
 ) -> Nesting:
     """The nesting of checked input; see `impose.nest.nest`."""
     solving = _NestingSearch(pieces, stocks, budget, straight, changing)
@@ -45,7 +46,7 @@ def solve_nesting(
         budget.tell = report.report_better
     sheets = solving.search_sheets(seed, workers)
     known = report.find_named(sheets) if budget.stopped else None
-    return solving.make_nesting(sheets) if known is None else solving.assemble_nesting(known, solving.away, True)
+    return solving.make_nesting(sheets, tidy) if known is None else solving.assemble_nesting(known, solving.away, True)
 
 
 class _NestingSearch:
@@ -138,15 +139,19 @@ class _NestingSearch:
         """Paper, handling and changes."""
         return self.priced.total_cost(sheets) + self.changing * count_changes(sheets)
 
-    def make_nesting(self, sheets: Sequence[FilledSheet]) -> Nesting:
-        """The nesting: pieces named, prints of one garment together, as far as the clock allows."""
+    def make_nesting(self, sheets: Sequence[FilledSheet], tidy: bool) -> Nesting:
+        """The nesting: pieces named, and if `tidy` prints of one garment together, as far as the clock allows."""
         budget = self.budget
         grace = budget.extend_clock(GRACE)
-        done, waiting = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, lambda: grace.over)
-        if any(piece.together for piece in self.pieces):
+
+        def over() -> bool:
+            return not tidy or grace.over
+
+        done, waiting = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, over)
+        if tidy and any(piece.together for piece in self.pieces):
             rolls = {stock.name for stock in self.stocks if stock.height is None}
             fixed = set() if self.earlier is None else self.earlier.list_unmoved(done)
-            done = reduce_visits(done, self.pieces, rolls, fixed, self.straight, lambda: grace.over)
+            done = reduce_visits(done, self.pieces, rolls, fixed, self.straight, over)
         gone = {index for by_group in waiting for names in by_group.values() for index in names}
         if gone:  # the bounds are on what was placed: computed anew, since less was
             self._set_instance(

@@ -14,7 +14,6 @@ from impose.orders.findings_log import FindingsLog, RemedySource
 from impose.orders.garment_groups import assign_garments, like_garments
 from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
 from impose.orders.kits import FILE, KitFile, Read, kit_records, kits_beside, records_by_kit
-from impose.orders.loose_files import read_loose
 from impose.orders.name_checks import check_names, report_expansions
 from impose.orders.reading_context import ReadingContext
 from impose.orders.roster import RosterLine
@@ -30,7 +29,7 @@ if TYPE_CHECKING:
     from impose.orders.column_map import ColumnMap, ColumnTranslation
     from impose.orders.row_mappings import Rows
 
-__all__ = ["read_batch", "read_loose", "read_rows"]
+__all__ = ["read_batch", "read_rows"]
 
 
 def read_batch(

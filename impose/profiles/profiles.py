@@ -55,6 +55,9 @@ __all__ = [
     "split_tear",
 ]
 
+_SHIPPED = {f"shipped {kind}.toml": kind for kind in KINDS}
+"""Our own files by the names that they are told by, which no file of a shop's own can have."""
+
 T = TypeVar("T", Printer, PlacementRule, HeatPress)
 
 
@@ -185,7 +188,7 @@ def load_profiles(shipped: Traversable, own: Path | None = None) -> Profiles:
     (wrong use), files and folders that cannot be read (a system error).
     """
     findings: list[Finding] = []
-    files = [(kind, shipped / f"{kind}.toml", f"shipped {kind}.toml") for kind in KINDS]
+    files = [(kind, shipped / f"{kind}.toml", name) for name, kind in _SHIPPED.items()]
     if own is not None:
         files += [(path.stem, path, str(path)) for path in _list_own_files(own, findings)]
     contents = []
@@ -228,7 +231,7 @@ def _parse_contents(contents: tuple[tuple[str, str, bytes], ...]) -> tuple[Profi
 @lru_cache(maxsize=32)
 def _parse_file(content: bytes, origin: str) -> tuple[Mapping[str, Any], tuple[Finding, ...]]:
     """The data of one file, which nothing changes: with one value entered the shop's other files are as they were."""
-    data, faults = parse_toml(content, origin)
+    data, faults = parse_toml(content, origin, origin in _SHIPPED)
     return data, tuple(faults)
 
 

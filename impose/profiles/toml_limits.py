@@ -30,8 +30,11 @@ _LONG = re.compile(rf"(?<![\w.+-])[\w.+-]{{{MOST_LETTERS + 1}}}")
 _LEAST, _MOST = -(2**63), 2**63 - 1
 
 
-def parse_toml(content: bytes, file: str) -> tuple[dict[str, Any], list[Finding]]:
-    """The data of a TOML file, numbers as decimals; or what is wrong with it, by line where that is known."""
+def parse_toml(content: bytes, file: str, trusted: bool = False) -> tuple[dict[str, Any], list[Finding]]:
+    """The data of a TOML file, numbers as decimals; or what is wrong with it, by line where that is known.
+
+    A `trusted` file is one that ships with the program, which need not be held to limits.
+    """
     if len(content) > MOST_BYTES:
         return {}, [
             _make_broken(file, f"larger than {MOST_BYTES >> 20} MB", "A file of settings is far smaller.", None)
@@ -41,7 +44,7 @@ def parse_toml(content: bytes, file: str) -> tuple[dict[str, Any], list[Finding]
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         return {}, [_make_broken(file, "not UTF-8 text", "Save the file as UTF-8.", line)]
-    faults = list(_beyond_limits(text, file))
+    faults = [] if trusted else list(_beyond_limits(text, file))
     return ({}, faults[:1]) if faults else _parse_text(text, file)
 
 

@@ -62,11 +62,12 @@ class DeliveryDocument(FrozenStruct):
 
 
 def _write_proof(contents: DeliveryContents) -> None:
-    from impose.pages.proof.part_pages import proof_index
-    from impose.pages.proof.proof_page import proof_page
+    if contents.parted:
+        from impose.pages.proof.part_pages import proof_index as write_page
+    else:
+        from impose.pages.proof.proof_page import proof_page as write_page
 
-    page = (proof_index if contents.parted else proof_page)(contents.proof, contents.orders)
-    (contents.folder / PROOF_NAME).write_bytes(page)
+    (contents.folder / PROOF_NAME).write_bytes(write_page(contents.proof, contents.orders))
 
 
 def _write_approval(contents: DeliveryContents) -> None:

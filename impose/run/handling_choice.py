@@ -88,7 +88,9 @@ def nest_with_handling(
     """The nesting that costs least with its handling; and one whose paper alone costs less, if one is found."""
     workers = options.executor or options.workers or 1
 
-    def search(papers: Sequence[Stock], changing: int, steps: int | None, seconds: float | None) -> Nesting:
+    def search(
+        papers: Sequence[Stock], changing: int, steps: int | None, seconds: float | None, tidy: bool = True
+    ) -> Nesting:
         return nest(
             rectangles,
             papers,
@@ -97,6 +99,7 @@ def nest_with_handling(
             straight_cuts=straight,
             workers=workers,
             changing=changing,
+            tidy=tidy,
         )
 
     if not _weighs(stocks, rates):
@@ -108,13 +111,16 @@ def nest_with_handling(
     steps = (
         None if part is not None else min(COMPARED_STEPS, COMPARED_STEPS if options.steps is None else options.steps)
     )
-    cheapest = search([replace(stock, handling=0) for stock in stocks], 0, steps, part)
+    free = [replace(stock, handling=0) for stock in stocks]
+    # Mostly it is only counted. With steps the same comes out once more; a clock would give something else.
+    cheapest = search(free, 0, steps, part, tidy=part is not None)
     if cheapest.unplaced or cheapest.cost >= made.cost:
         return made, None
     handling = sum_handling(cheapest.sheets, stocks, rates.change)
     if cheapest.cost + handling >= made.cost + made.handling:
         return made, cheapest
     least = made.least if made.least is not None else made.bound
+    cheapest = search(free, 0, steps, part) if part is None else cheapest
     return replace(cheapest, handling=handling, least=least), None
 
 

@@ -75,13 +75,14 @@ def load_profiles_in_force(options: Options) -> Profiles:
 
 def read_sources(sources: Sequence[Path], profiles: Profiles, options: Options) -> Batch:
     """The batch a command names: one CSV file, or artwork and folders of it."""
-    from impose.orders import batch_reader as shop
-
     for path in (*sources, *([options.art_root] if options.art_root else [])):
         files.refuse_nameless(path)
     sources = [_orders_in(path) for path in sources] if len(sources) == 1 else sources
+    # Each way of reading is loaded by itself: rows of a table take three times as much code as pictures alone.
     if len(sources) == 1 and not _is_art(sources[0]):
-        return shop.read_batch(
+        from impose.orders.batch_reader import read_batch
+
+        return read_batch(
             sources[0],
             profiles,
             options.art_root,
@@ -94,7 +95,9 @@ def read_sources(sources: Sequence[Path], profiles: Profiles, options: Options) 
     if options.columns is not None:
         what = "a column map is given, but no batch file whose columns it could explain"
         raise Trouble(Finding(what, Remedy("leave-columns-out"), exit=Exit.USAGE))
-    return shop.read_loose(sources, profiles, options.art_root, options.blanks)
+    from impose.orders.loose_files import read_loose
+
+    return read_loose(sources, profiles, options.art_root, options.blanks)
 
 
 def _read_columns(path: Path | None) -> ColumnMap | None:

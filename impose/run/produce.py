@@ -34,7 +34,6 @@ def produce(
     `deliver` takes the last step, the renaming, and may keep books of it. With `preview_ppi` every page is rendered
     to a PNG as well, from the very file that was written.
     """
-    from impose.pages.pdf.page_previews import write_previews
     from impose.pages.pdf.readback import check_sheets
     from impose.pages.pdf.sheet_pages import write_sheets
 
@@ -51,6 +50,8 @@ def produce(
                     report_stage(progress, Stage.WRITING, done, total)
                 check_sheets(path, sheets, plan.printer)
                 if preview_ppi is not None:
+                    from impose.pages.pdf.page_previews import write_previews
+
                     write_previews(path, folder / "preview", preview_ppi)
                 pages.write_part(name, sheets)
             pages.write_whole()

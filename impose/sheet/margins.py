@@ -154,7 +154,11 @@ def choose_margins(
     wanted: SizeRequest, areas: Sequence[PrintArea], slack_mm: float = math.inf
 ) -> tuple[TearMargins, Level] | None:
     """The widest margin that some offered paper takes, or None if even the thinnest fits nowhere."""
-    found = (widest_on(wanted, area, turned, slack_mm) for area in areas for turned in ways_round(wanted))
+    ways = [(area, turned) for area in areas for turned in ways_round(wanted)]
+    asked = TearMargins.make_even(wanted.tear)
+    if any(_lies_on_area(wanted, asked, area, turned, slack_mm) for area, turned in ways):
+        return asked, "full"  # no paper takes more than was asked for
+    found = (widest_on(wanted, area, turned, slack_mm) for area, turned in ways)
     return min((candidate for candidate in found if candidate is not None), key=_rank_narrowness, default=None)
 
 

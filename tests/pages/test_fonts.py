@@ -18,6 +18,7 @@ import unicodedata
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import pikepdf
@@ -377,6 +378,17 @@ def test_the_same_bytes_in_another_process() -> None:
         text=True,
     )
     assert done.stdout.strip() == here
+
+
+def test_what_other_documents_drew_changes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What draws a word is kept, also for another size and however often a line comes: it must be what it would be."""
+    lines = [LETTERING.shape_line([name]) for name in (*EVERYTHING, "X\u0302\u0304 raised", "AVATAR")]
+    pages = [[(line, 20, 200, 0), (line, 20, 90, 90)] for line in [*lines, *lines]]
+    write(pages, SIZE)
+    after_others = write(pages, 9.0)
+    monkeypatch.setattr(font_book, "_PLAIN", WeakKeyDictionary())
+    monkeypatch.setattr(font_book, "_KEPT_MOST", 0)
+    assert write(pages, 9.0) == after_others
 
 
 def test_order_of_drawing_is_all_that_names_depend_on() -> None:

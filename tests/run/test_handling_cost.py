@@ -9,6 +9,10 @@ import json
 import pytest
 
 from conftest import draw
+from impose.nest import Rectangle, Stock, nest
+from impose.run import Options
+from impose.run.handling_choice import HandlingRates, nest_with_handling
+from impose.values import replace
 
 pytestmark = pytest.mark.usefixtures("sheets_alone")
 
@@ -74,6 +78,30 @@ def test_what_is_made_costs_least_with_its_handling(run, tmp_path, evening, said
     if other is not None:
         assert other["cost"] == "9.75"
         assert "cheapest paper alone: 28 sheets of 2 papers, 9.75 EUR" in out
+
+
+@pytest.mark.parametrize("dearer", [0, 10**9])
+def test_sheets_that_are_only_counted_are_not_tidied(monkeypatch, dearer):
+    """The evening above. Were what is made for less work dearer, the cheapest paper would be made, and tidied."""
+    asked = []
+
+    def watch_nest(*given, **said):
+        asked.append(said["tidy"])
+        found = nest(*given, **said)
+        return replace(found, handling=found.handling + dearer) if len(asked) == 1 else found
+
+    monkeypatch.setattr("impose.run.handling_choice.nest", watch_nest)
+    small, large = Stock("a4", 204_000, 291_000, 150_000), Stock("13x19", 324_000, 477_000, 520_000)
+    stocks = [replace(stock, handling=100_000) for stock in (small, large)]
+    tall = [Rectangle(f"a{n}", 150_000, 270_000, together=f"g{n}") for n in range(13)]
+    pieces = tall + [Rectangle(f"b{n}", 308_000, 448_000, together=f"g{n}") for n in range(15)]
+    rates = HandlingRates(100_000, 1_000_000)
+    made, told = nest_with_handling(pieces, stocks, rates, False, Options(steps=300))
+    if dearer:
+        assert (asked, told, made.cost) == ([True, False, True], None, 9_750_000)
+        assert made.sheets == nest(pieces, [small, large], steps=300).sheets
+    else:
+        assert (asked, told.cost, made.cost) == ([True, False], 9_750_000, 10_400_000)
 
 
 def test_a_reprint_weighs_work_as_its_record_did(run, tmp_path, evening):
