@@ -9,6 +9,7 @@ release, `.ci/release` runs it.
 from __future__ import annotations
 
 import ctypes
+import io
 import platform
 import random
 import shutil
@@ -60,7 +61,9 @@ class Recorder:
 
         def locate_watched(numbers: Any) -> int:
             address: int = locate(numbers)
-            self._lengths[address] = measure(numbers)
+            self._lengths.pop(address, None)
+            if (length := measure(numbers)) >= 0:
+                self._lengths[address] = length
             return address
 
         for user in [user for key, user in sys.modules.items() if key.startswith("impose")]:
@@ -70,8 +73,12 @@ class Recorder:
     def _keep_call(self, name: str, arguments: tuple[Any, ...]) -> None:
         if any(isinstance(argument, ctypes._CFuncPtr) and argument for argument in arguments):
             return  # asks the caller, who is not there when it is replayed
+        for argument in arguments:
+            if isinstance(argument, bytes):
+                self._lengths[_locate_bytes(argument)] = len(argument)
         given = [
-            0 if argument is None or isinstance(argument, ctypes._CFuncPtr) else int(argument) for argument in arguments
+            0 if argument is None or isinstance(argument, ctypes._CFuncPtr) else _number_argument(argument)
+            for argument in arguments
         ]
         lengths = {place: self._lengths[number] for place, number in enumerate(given) if number in self._lengths}
         if name == "unfilter_rows" and given[4]:
@@ -90,6 +97,14 @@ class Recorder:
                 self.calls += b"n %d\n" % number
 
 
+def _locate_bytes(content: bytes) -> int:
+    return ctypes.cast(ctypes.c_char_p(content), ctypes.c_void_p).value or 0
+
+
+def _number_argument(argument: Any) -> int:
+    return _locate_bytes(argument) if isinstance(argument, bytes) else int(argument)
+
+
 class _RecordedFunction:
     """A function of a library, that is told its types as others are."""
 
@@ -105,7 +120,9 @@ class _RecordedFunction:
 
 
 def measure_array(array: Any) -> int:
-    """From its first element to its last, in bytes; its steps go up."""
+    """From its first element to its last, in bytes; -1 where its steps go down."""
+    if min(array.strides) < 0:
+        return -1
     steps = sum((count - 1) * step for count, step in zip(array.shape, array.strides, strict=True))
     return int(steps + array.itemsize) if array.size else 0
 
@@ -132,7 +149,28 @@ def record_work() -> Recorder:
         nest(pieces, [Stock("a4", 197, 284, cost=11), Stock("a3", 284, 407, cost=23)], steps=400)
     for path in sorted((ROOT / "examples" / "lantern-night" / "art").glob("*.png")):
         prepare_file(path.read_bytes(), PreparationOptions())
+    for number, content in enumerate(make_photographs()):
+        prepare_file(content, PreparationOptions(orientation="ignore" if number % 2 else "apply"))
     return recorder
+
+
+def make_photographs() -> Iterator[bytes]:
+    """Small JPEGs in the ways that cameras store them, with strokes and with ink at all sides."""
+    from PIL import Image, ImageDraw
+
+    for number in range(16):
+        ground = (90, 120, 160) if number % 4 else "white"
+        image = Image.new("L" if number % 5 == 0 else "RGB", (401 + number, 310 - number))
+        image.paste(Image.new("RGB", image.size, ground).convert(image.mode))
+        pen = ImageDraw.Draw(image)
+        for i in range(1, 12):
+            pen.ellipse((10 * i, 8 * i, 400 - 9 * i, 300 - 9 * i), outline=(20 * i if number % 5 else 99), width=4)
+        exif, file = Image.Exif(), io.BytesIO()
+        exif[0x0112] = number % 8 + 1
+        # Only pictures longer than their small copies are averaged, and only small calls are kept.
+        image = image.resize((1850, 60)) if number % 3 == 0 else image
+        image.save(file, "JPEG", quality=90, exif=exif.tobytes())
+        yield file.getvalue()
 
 
 def build_programs(folder: Path) -> Iterator[tuple[str, list[str]]]:

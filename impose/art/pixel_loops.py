@@ -129,7 +129,7 @@ def follow_memory(pixels: Array) -> StoredPixels:
 
 
 def locate_array(array: Array) -> int:
-    """The address of its first element, which whoever asks keeps alive."""
+    """The address of its first element, which whoever asks keeps alive. To ask takes as long as 10,000 pixels."""
     return array.ctypes.data
 
 
@@ -171,17 +171,18 @@ class SquareSums:
         self._loops, self._side, self._left, self._held, self._done = loops, side, height, 0, 0
         self._sums = np.empty(width * channels, np.uint16)
         self.averages = np.empty((-(-height // side), -(-width // side), channels), np.uint8)
+        self._places = locate_array(self.averages), locate_array(self._sums)
 
     def add_rows(self, rows: Array, mirrored: bool = False) -> None:
         """The next rows, as they lie in memory; of `mirrored` ones squares are counted from the right, and turned."""
         height, width, channels = rows.shape
         self._left -= height
-        found = self.averages[self._done :]
+        made, sums = self._places
+        made += self._done * -(-width // self._side) * channels
         self._done += (self._held + height) // self._side
         self._held = self._loops.average_squares(
             locate_array(rows), rows.strides[0], width, height, channels, self._side,
-            _measure_lead(width, self._side, mirrored), self._held, not self._left, locate_array(found),
-            locate_array(self._sums),
+            _measure_lead(width, self._side, mirrored), self._held, not self._left, made, sums,
         )  # fmt: skip
         if mirrored and not self._left:
             self.averages = self.averages[:, ::-1]
@@ -275,6 +276,7 @@ class RowFilter:
         self._loops, self._alpha = loops, alpha
         self._above, self._scratch = np.zeros((width, channels), np.uint8), np.empty((width, channels), np.uint8)
         self.columns, self.sums = np.zeros(width, np.uint32), list[Any]()
+        self._places = locate_array(self.columns), locate_array(self._scratch)
 
     def filter_rows(self, pixels: Array) -> tuple[Array, Array]:
         """The next rows, an array of 1 or 4 channels: over white (a fourth channel is filler), and filtered."""
@@ -288,8 +290,7 @@ class RowFilter:
         sums = np.empty(height, np.uint64)
         self._loops.filter_pixels(
             locate_array(pixels), pixels.strides[0], width, height, channels, self._alpha, locate_array(self._above),
-            locate_array(flat), locate_array(filtered), locate_array(self.columns), locate_array(sums),
-            locate_array(self._scratch),
+            locate_array(flat), locate_array(filtered), self._places[0], locate_array(sums), self._places[1],
         )  # fmt: skip
         self._above = flat[-1]
         self.sums.append(sums)
@@ -305,17 +306,19 @@ class RowUnfilter:
         self._loops, self._channels, self._done = loops, channels, 0
         self.pixels = np.empty((height, width, 1 if channels == 1 else 4), np.uint8)
         self._zeros = np.zeros(self.pixels.shape[1:], np.uint8)
+        self._places = locate_array(self._zeros), locate_array(self.pixels)
 
     def add_rows(self, rows: bytes | memoryview, count: int) -> bool:
         """So many whole rows, each after its filter's number; returns whether each filter is one that PNG has."""
         import numpy as np
 
-        held, out = np.frombuffer(rows, np.uint8), self.pixels[self._done : self._done + count]
-        if len(held) != count * (out.shape[1] * self._channels + 1) or len(out) != count:
+        height, width, channels = self.pixels.shape
+        if len(rows) != count * (width * self._channels + 1) or not 0 <= count <= height - self._done:
             raise ValueError("these are not so many whole rows")
+        zeros, out = self._places
         undone = self._loops.unfilter_rows(
-            locate_array(held), out.shape[1], count, self._channels, self._done > 0, locate_array(self._zeros),
-            locate_array(out),
+            rows if isinstance(rows, bytes) else locate_array(np.frombuffer(rows, np.uint8)), width, count,
+            self._channels, self._done > 0, zeros, out + self._done * width * channels,
         )  # fmt: skip
         self._done += count
         return bool(undone == count)
