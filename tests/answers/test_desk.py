@@ -1,4 +1,3 @@
-# ruff: noqa: F811 - a script; a fixture
 """A desk: what is dropped, what lies where afterwards, what the notes say, what is told of it and asked."""
 
 from __future__ import annotations
@@ -14,12 +13,9 @@ from approved_answers import Told, encode_png
 from desk.conftest import Bed
 from desk.fake import InlineMaker, make_inline
 from impose.desk.remedies import WORDINGS
-from impose.printing.ipp_encoding import Tag, make_attribute
 from impose.remedies import word_remedies
 from impose.run import Options
 from impose.values import replace
-from printing.conftest import loopback  # noqa: F401 - a fixture
-from printing.made_up import A4, MadeUpPrinter, size
 
 pytestmark = pytest.mark.usefixtures("sheets_alone")
 
@@ -215,25 +211,3 @@ def test_desk_after_a_crash_and_commands(told: Told, desks: Any) -> None:
     desk.turn_with_commands(12)
     desk.list_all()
     told.show_tables("desk/desk.db", "deliveries", "calls")
-
-
-def test_desk_at_a_printer(told: Told, monkeypatch: pytest.MonkeyPatch, loopback: None) -> None:
-    make_inline(monkeypatch)
-    monkeypatch.setattr("impose.desk.printer_sink.LOOK_S", 0.05)
-    told.draw("desk/in/left-chest/crest.png", draw_disc(220))
-    letter = make_attribute("media-col-ready", Tag.COLLECTION, size(21590, 27940))
-    with MadeUpPrinter({"media-col-ready": letter}) as printer:
-        told.call(printer.address, "printer")
-        told.call(printer.address.removeprefix("ipp://").partition("/")[0], "host")
-        words = f"watch desk --once --settle 0.02 -p a4 --steps 50 --print-to {printer.address} --accept straight-edge"
-        told.ask(words)
-        told.ask("desk desk")
-        told.ask("desk desk --print-again 1")
-        ready = make_attribute("media-col-ready", Tag.COLLECTION, A4)
-        printer.attributes = tuple(ready if entry.name == "media-col-ready" else entry for entry in printer.attributes)
-        told.ask(words)
-        told.ask("desk desk --json")
-        told.ask("desk desk --print-again 1")
-        told.ask(words)
-        told.ask("desk desk")
-        told.show_tables("desk/desk.db", "prints", "print_job")

@@ -73,8 +73,8 @@ for _room in ("sheet", "run", "desk", "ledger", "nest", "orders", "profiles", "a
     ROOM_TESTS[_room] += " tests/answers"
 
 _SCENES = {
-    "art": ("artwork", "orders"), "orders": ("orders", "evening"), "profiles": ("shop", "evening"), "desk": ("desk",),
-    "ledger": ("desk", "evening"), "nest": ("arrangements", "evening"), "run": ("evening", "orders", "programs"),
+    "art": ("artwork", "orders"), "orders": ("orders", "edges"), "profiles": ("shop", "edges"), "desk": ("desk",),
+    "ledger": ("edges", "desk"), "nest": ("arrangements", "evening"), "run": ("evening", "programs"),
     "sheet": ("evening", "orders"), "page": ("page",),
 }  # fmt: skip
 """What scenes of approved answers are asked first of a room's faults; each room is asked all of them."""
