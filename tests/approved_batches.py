@@ -135,9 +135,9 @@ def make_many(folder: Path) -> Path:
 def make_doubtful(folder: Path) -> Path:
     """What is told of cloth, sizes and places that are not as usual, where a shop lets all of it pass."""
     accepted = [word for kind in sorted(ACCEPTABLE) for word in ("--accept", kind)]
-    more = ("-p", "a4", "--oversize", "shrink", "--smallest-decides", "--preview")
+    more = ("-p", "a4", "--oversize", "shrink", "--smallest-decides")
     made = make_sheets(folder, write_batch(folder, "doubtful"), *more, *accepted)
-    reprint(made, made / "again", "--order", "Jetty")
+    reprint(made, made / "again", "--only", "T001,T004,T009,T010,T011")
     return made
 
 
@@ -259,44 +259,3 @@ BATCHES: Mapping[str, Callable[[Path], Path]] = {
     "cards": make_cards,
 }
 """What makes the files that are held against what was approved: all PDFs, pages and lists in the folder returned."""
-
-REPEATED = {
-    "evening": (
-        "approval/ow-10[2456]*.html*", "approval/row-22.html*", "sheets-* page [35]", "approval/ow-106* page 1",
-        "proof.html sheet-*", "proof.html order-[2346]", "proof.html reprint", "slips.pdf page [13]",
-    ),
-    "market": (
-        "approval/300[34]*.html*", "*.html answer", "proof.html sheet-[23456]", "proof.html legend",
-        "proof.html reprint", "proof.html order-[24]",
-    ),
-    "team": (
-        "proof.html sheet-*", "proof.html order-1", "proof.html reprint", "proof.html legend", "reprint.csv",
-        "sheets-* page [23]", "*.html answer", "slips*",
-    ),
-    "panels": ("approval/*.html*", "proof.html*", "tickets.pdf page [12]", "slips*", "sheets-a4.pdf page [4568]"),
-    "small": (
-        "approval/*.html*", "proof-001.html legend", "proof-001.html order-[234]", "approval/ida.pdf*", "slips*",
-        "tickets-001.pdf page [12]",
-    ),
-    "doubtful": (
-        "*.html answer", "approval/lanterns.*", "proof.html sheet-[134567]", "proof.html order-*", "proof.html reprint",
-        "proof.html legend", "sheets-a4.pdf page [3457]", "slips*", "reprint.csv", "approval/jetty.html",
-        "approval/jetty.pdf page [13]", "tickets.pdf page [25]", "again/approval/*", "again/proof*", "again/*.csv",
-        "again/slips*", "again/tickets.pdf page [1234567]",
-    ),
-    "heats": (
-        "approval/*.html*", "approval/banner*", "proof.html sheet*", "proof.html order*", "proof.html reprint",
-        "proof.html legend", "sheets-13x19.pdf page [2345]", "slips*", "tickets.pdf page [24]", "reprint.csv",
-    ),
-    "again": ("*/approval/*", "spoiled/tickets.pdf page 4", "*/proof.html*", "*/tickets.pdf page 1", "*/slips*"),
-    "many": ("approval/*", "proof*", "*.csv", "sheets*", "slips*", "tickets.pdf page [123]"),
-    "photos": (
-        "*/approval/*", "*/proof.html*", "*/slips*", "*.csv", "*/tickets.pdf page [123]", "for-the-printer/tickets*",
-    ),
-    "offers": (
-        "ow-101*.html*", "changed/*.pdf *", "changed/approval/*", "changed/*.csv", "changed/proof.html legend",
-        "changed/proof.html sheet*", "changed/proof.html reprint", "changed/proof.html",
-    ),
-    "cards": ("guide-full-back.pdf page [3456]", "calibrate-roll*"),
-}  # fmt: skip
-"""Pages that show once more what others show, by the patterns of their names: left out."""
