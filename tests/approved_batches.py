@@ -91,6 +91,49 @@ def make_market(folder: Path) -> Path:
     return make_sheets(folder, source, "-p", "letter", "-p", "13x19", "--profiles", own, "--accept", "dark-cloth")
 
 
+OWN_PLACES = """
+[left-chest]
+way = "sleeve-seam"
+
+[hem-mark]
+title = "hem mark"
+face = "front"
+side = "right"
+reading = "upright"
+
+[hem-mark.sizes.adult]
+width = "70 mm"
+source = "measured on our own shirts"
+
+[hem-mark.offsets.adult]
+from = "hem seam"
+to = "bottom of print"
+usual = "30 mm"
+source = "measured on our own shirts"
+
+[hem-mark.across.adult]
+from = "centre line"
+to = "centre of print"
+usual = "120 mm"
+source = "measured on our own shirts"
+
+[cuff-up]
+title = "up from the cuff"
+face = "left sleeve"
+reading = "cuff-up"
+
+[cuff-up.sizes.adult]
+height = "40 mm"
+source = "measured on our own shirts"
+
+[cuff-up.offsets.adult]
+from = "cuff"
+to = "bottom of print"
+usual = "80 mm"
+source = "measured on our own shirts"
+"""
+
+
 def make_team(folder: Path) -> Path:
     """A team's hoodies with a name and a number each, from a roll; the first one off goes before the others."""
     shutil.copy(ORDERS / "kits.csv", folder)
@@ -144,7 +187,7 @@ def make_doubtful(folder: Path) -> Path:
 def make_heats(folder: Path) -> Path:
     """Prints larger than the platen and one over another; a figure and a paper's setting of the shop's own."""
     own = write_shop(folder, 'press = "9x12"\npress_order = ["chest", "back", "sleeve"]\n', presses=OWN_PRESS,
-                     papers=OWN_PAPER)  # fmt: skip
+                     papers=OWN_PAPER, placements=OWN_PLACES)  # fmt: skip
     run_command("profiles", "--profiles", own, "--enter", "full-back", "t-shirt adult", "drop", "4.5in")
     return make_sheets(folder, write_batch(folder, "heats"), "-p", "13x19", "-p", "a4", "--profiles", own,
                        "--accept", "prints-overlap")  # fmt: skip
@@ -236,10 +279,21 @@ def make_cards(folder: Path) -> Path:
         ("hood", "hoodie adult L"),
     ):  # fmt: skip
         run_command("guide", "--placement", placement, "--garment", garment, "-o", out / f"guide-{placement}.pdf")
+    own = write_shop(folder, 'units = "in"\n', placements=OWN_PLACES)
+    for placement, garment in (
+        ("left-chest", "hoodie adult M"), ("hem-mark", "T-shirt adult M"), ("cuff-up", "long-sleeve adult M"),
+        ("left-chest", "T-shirt youth M"),
+    ):  # fmt: skip
+        card = out / f"own-{placement}-{garment.split()[0].lower()}.pdf"
+        run_command("guide", "--placement", placement, "--garment", garment, "--profiles", own, "-o", card)
     for paper, printer in (("a4", "careful"), ("letter", "measured"), ("a5", "borderless"), ("roll-17in", "careful")):
         run_command("calibrate", "-p", paper, "--printer", printer, "-o", out / f"calibrate-{paper}.pdf")
     run_command(
         "colours", folder / "oars-shield.png", "--colour", "#7BA4D9", "-p", "a4", "-o", out / "colours.pdf", "-q"
+    )
+    several = [word for colour in ("#C81E28", "#14285A", "#7BA4D9", "#F0C000") for word in ("--colour", colour)]
+    run_command(
+        "colours", folder / "oars-shield.png", *several, "-p", "letter", "-o", out / "several-colours.pdf", "-q"
     )
     return out
 
