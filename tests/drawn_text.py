@@ -243,7 +243,9 @@ def _describe_corners(corners: list[tuple[float, float]], closed: bool, curved: 
         return f"{'shape' if closed else 'line'} {_join_numbers(*(value for corner in corners for value in corner))}"
     middle = sum(xs) / len(xs), sum(ys) / len(ys)
     kind = f"{'shape' if closed else 'line'}{' curved' if curved else ''}"
-    return f"{kind} {_join_numbers(left, top, *size)} of {len(corners)} middle {_join_numbers(*middle)}"
+    # The place of each corner counts: the same corners in another order, or waves the other way, are another outline.
+    placed = [sum(at * value for at, value in enumerate(values)) / len(values) for values in (xs, ys)]
+    return f"{kind} {_join_numbers(left, top, *size)} of {len(corners)} middle {_join_numbers(*middle, *placed)}"
 
 
 def _is_box(corners: list[tuple[float, float]], left: float, top: float, wide: float, high: float) -> bool:
