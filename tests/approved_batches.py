@@ -91,6 +91,49 @@ def make_market(folder: Path) -> Path:
     return make_sheets(folder, source, "-p", "letter", "-p", "13x19", "--profiles", own, "--accept", "dark-cloth")
 
 
+OWN_PLACES = """
+[left-chest]
+way = "sleeve-seam"
+
+[hem-mark]
+title = "hem mark"
+face = "front"
+side = "right"
+reading = "upright"
+
+[hem-mark.sizes.adult]
+width = "70 mm"
+source = "measured on our own shirts"
+
+[hem-mark.offsets.adult]
+from = "hem seam"
+to = "bottom of print"
+usual = "30 mm"
+source = "measured on our own shirts"
+
+[hem-mark.across.adult]
+from = "centre line"
+to = "centre of print"
+usual = "120 mm"
+source = "measured on our own shirts"
+
+[cuff-up]
+title = "up from the cuff"
+face = "left sleeve"
+reading = "cuff-up"
+
+[cuff-up.sizes.adult]
+height = "40 mm"
+source = "measured on our own shirts"
+
+[cuff-up.offsets.adult]
+from = "cuff"
+to = "bottom of print"
+usual = "80 mm"
+source = "measured on our own shirts"
+"""
+
+
 def make_team(folder: Path) -> Path:
     """A team's hoodies with a name and a number each, from a roll; the first one off goes before the others."""
     shutil.copy(ORDERS / "kits.csv", folder)
@@ -135,16 +178,16 @@ def make_many(folder: Path) -> Path:
 def make_doubtful(folder: Path) -> Path:
     """What is told of cloth, sizes and places that are not as usual, where a shop lets all of it pass."""
     accepted = [word for kind in sorted(ACCEPTABLE) for word in ("--accept", kind)]
-    more = ("-p", "a4", "--oversize", "shrink", "--smallest-decides", "--preview")
+    more = ("-p", "a4", "--oversize", "shrink", "--smallest-decides")
     made = make_sheets(folder, write_batch(folder, "doubtful"), *more, *accepted)
-    reprint(made, made / "again", "--order", "Jetty")
+    reprint(made, made / "again", "--only", "T001,T004,T009,T010,T011")
     return made
 
 
 def make_heats(folder: Path) -> Path:
     """Prints larger than the platen and one over another; a figure and a paper's setting of the shop's own."""
     own = write_shop(folder, 'press = "9x12"\npress_order = ["chest", "back", "sleeve"]\n', presses=OWN_PRESS,
-                     papers=OWN_PAPER)  # fmt: skip
+                     papers=OWN_PAPER, placements=OWN_PLACES)  # fmt: skip
     run_command("profiles", "--profiles", own, "--enter", "full-back", "t-shirt adult", "drop", "4.5in")
     return make_sheets(folder, write_batch(folder, "heats"), "-p", "13x19", "-p", "a4", "--profiles", own,
                        "--accept", "prints-overlap")  # fmt: skip
@@ -236,10 +279,21 @@ def make_cards(folder: Path) -> Path:
         ("hood", "hoodie adult L"),
     ):  # fmt: skip
         run_command("guide", "--placement", placement, "--garment", garment, "-o", out / f"guide-{placement}.pdf")
+    own = write_shop(folder, 'units = "in"\n', placements=OWN_PLACES)
+    for placement, garment in (
+        ("left-chest", "hoodie adult M"), ("hem-mark", "T-shirt adult M"), ("cuff-up", "long-sleeve adult M"),
+        ("left-chest", "T-shirt youth M"),
+    ):  # fmt: skip
+        card = out / f"own-{placement}-{garment.split()[0].lower()}.pdf"
+        run_command("guide", "--placement", placement, "--garment", garment, "--profiles", own, "-o", card)
     for paper, printer in (("a4", "careful"), ("letter", "measured"), ("a5", "borderless"), ("roll-17in", "careful")):
         run_command("calibrate", "-p", paper, "--printer", printer, "-o", out / f"calibrate-{paper}.pdf")
     run_command(
         "colours", folder / "oars-shield.png", "--colour", "#7BA4D9", "-p", "a4", "-o", out / "colours.pdf", "-q"
+    )
+    several = [word for colour in ("#C81E28", "#14285A", "#7BA4D9", "#F0C000") for word in ("--colour", colour)]
+    run_command(
+        "colours", folder / "oars-shield.png", *several, "-p", "letter", "-o", out / "several-colours.pdf", "-q"
     )
     return out
 
@@ -259,44 +313,3 @@ BATCHES: Mapping[str, Callable[[Path], Path]] = {
     "cards": make_cards,
 }
 """What makes the files that are held against what was approved: all PDFs, pages and lists in the folder returned."""
-
-REPEATED = {
-    "evening": (
-        "approval/ow-10[2456]*.html*", "approval/row-22.html*", "sheets-* page [35]", "approval/ow-106* page 1",
-        "proof.html sheet-*", "proof.html order-[2346]", "proof.html reprint", "slips.pdf page [13]",
-    ),
-    "market": (
-        "approval/300[34]*.html*", "*.html answer", "proof.html sheet-[23456]", "proof.html legend",
-        "proof.html reprint", "proof.html order-[24]",
-    ),
-    "team": (
-        "proof.html sheet-*", "proof.html order-1", "proof.html reprint", "proof.html legend", "reprint.csv",
-        "sheets-* page [23]", "*.html answer", "slips*",
-    ),
-    "panels": ("approval/*.html*", "proof.html*", "tickets.pdf page [12]", "slips*", "sheets-a4.pdf page [4568]"),
-    "small": (
-        "approval/*.html*", "proof-001.html legend", "proof-001.html order-[234]", "approval/ida.pdf*", "slips*",
-        "tickets-001.pdf page [12]",
-    ),
-    "doubtful": (
-        "*.html answer", "approval/lanterns.*", "proof.html sheet-[134567]", "proof.html order-*", "proof.html reprint",
-        "proof.html legend", "sheets-a4.pdf page [3457]", "slips*", "reprint.csv", "approval/jetty.html",
-        "approval/jetty.pdf page [13]", "tickets.pdf page [25]", "again/approval/*", "again/proof*", "again/*.csv",
-        "again/slips*", "again/tickets.pdf page [1234567]",
-    ),
-    "heats": (
-        "approval/*.html*", "approval/banner*", "proof.html sheet*", "proof.html order*", "proof.html reprint",
-        "proof.html legend", "sheets-13x19.pdf page [2345]", "slips*", "tickets.pdf page [24]", "reprint.csv",
-    ),
-    "again": ("*/approval/*", "spoiled/tickets.pdf page 4", "*/proof.html*", "*/tickets.pdf page 1", "*/slips*"),
-    "many": ("approval/*", "proof*", "*.csv", "sheets*", "slips*", "tickets.pdf page [123]"),
-    "photos": (
-        "*/approval/*", "*/proof.html*", "*/slips*", "*.csv", "*/tickets.pdf page [123]", "for-the-printer/tickets*",
-    ),
-    "offers": (
-        "ow-101*.html*", "changed/*.pdf *", "changed/approval/*", "changed/*.csv", "changed/proof.html legend",
-        "changed/proof.html sheet*", "changed/proof.html reprint", "changed/proof.html",
-    ),
-    "cards": ("guide-full-back.pdf page [3456]", "calibrate-roll*"),
-}  # fmt: skip
-"""Pages that show once more what others show, by the patterns of their names: left out."""

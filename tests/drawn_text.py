@@ -142,7 +142,7 @@ class _PageReader:
         pdfium.FPDFPageObj_GetBounds(thing, *ends)
         left, low, right, top = (end.value for end in ends)
         long = (top - low if round(angle) % 180 else right - left) * POINT_MM * math.hypot(*place[:2])
-        look = f"{heavy} {colour}"
+        look = f"{heavy} {colour}".strip()
         if matrix[0] * matrix[3] - matrix[1] * matrix[2] < 0:
             look += " mirrored"
         if words.strip():
@@ -158,12 +158,13 @@ class _PageReader:
         matrix = chain(_read_matrix(thing), place)
         fill, stroke = ctypes.c_int(), ctypes.c_int()
         pdfium.FPDFPath_GetDrawMode(thing, fill, stroke)
-        paint = f"fill {_read_colour(pdfium.FPDFPageObj_GetFillColor, thing)} " if fill.value else ""
+        paint = f"fill {_read_colour(pdfium.FPDFPageObj_GetFillColor, thing) or 'grey0'} " if fill.value else ""
         if stroke.value:
             width = ctypes.c_float()
             pdfium.FPDFPageObj_GetStrokeWidth(thing, width)
             wide = width.value * POINT_MM * math.sqrt(abs(matrix[0] * matrix[3] - matrix[1] * matrix[2]))
-            paint += f"stroke {_read_colour(pdfium.FPDFPageObj_GetStrokeColor, thing)} {format_number(wide)} "
+            colour = _read_colour(pdfium.FPDFPageObj_GetStrokeColor, thing)
+            paint += f"stroke {colour}{' ' if colour else ''}{format_number(wide)} "
             count = pdfium.FPDFPageObj_GetDashCount(thing)
             if count > 0:
                 dashes = (ctypes.c_float * count)()
@@ -222,7 +223,7 @@ class _PageReader:
         turn = "" if matrix[:4] == UPRIGHT[:4] else f" by {' '.join(f'{value:.4f}' for value in matrix[:4])}"
         yield f"form {known} at {_join_numbers(x, y)}{turn}"
         if known == len(self._drawn):
-            yield from (f"  {line}" for line in lines)
+            yield from (f" {line}" for line in lines)
 
     def _place(self, point: tuple[float, float], matrix: Matrix) -> tuple[float, float]:
         a, b, c, d, e, f = matrix
@@ -242,7 +243,9 @@ def _describe_corners(corners: list[tuple[float, float]], closed: bool, curved: 
         return f"{'shape' if closed else 'line'} {_join_numbers(*(value for corner in corners for value in corner))}"
     middle = sum(xs) / len(xs), sum(ys) / len(ys)
     kind = f"{'shape' if closed else 'line'}{' curved' if curved else ''}"
-    return f"{kind} {_join_numbers(left, top, *size)} of {len(corners)} middle {_join_numbers(*middle)}"
+    # The place of each corner counts: the same corners in another order, or waves the other way, are another outline.
+    placed = [sum(at * value for at, value in enumerate(values)) / len(values) for values in (xs, ys)]
+    return f"{kind} {_join_numbers(left, top, *size)} of {len(corners)} middle {_join_numbers(*middle, *placed)}"
 
 
 def _is_box(corners: list[tuple[float, float]], left: float, top: float, wide: float, high: float) -> bool:
@@ -278,11 +281,13 @@ def _read_matrix(thing: Any) -> Matrix:
 
 
 def _read_colour(read: Callable[..., Any], thing: Any) -> str:
+    """A colour as three bytes or a grey from 0 to 1; nothing for black."""
     parts = [ctypes.c_uint() for _ in range(4)]
     read(thing, *parts)
     red, green, blue, alpha = (part.value for part in parts)
-    colour = format_number(red / 255) if red == green == blue else f"#{red:02x}{green:02x}{blue:02x}"
-    return colour if alpha == 255 else f"{colour}/{alpha}"
+    colour = f"grey{format_number(red / 255)}" if red == green == blue else f"#{red:02x}{green:02x}{blue:02x}"
+    colour = colour if alpha == 255 else f"{colour}/{alpha}"
+    return "" if colour == "grey0" else colour
 
 
 def _read_layer(thing: Any) -> str:

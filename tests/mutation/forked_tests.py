@@ -47,7 +47,8 @@ class ForkedTests:
         """Run pytest with a limit of processor time; what it started ends with it.
 
         The code is negative for a signal. `TimeoutExpired` is raised where it takes less than a twentieth of a
-        processor for `idle_s` seconds: by the clock alone, whoever shares the machine would seem to wait.
+        processor for `idle_s` seconds and none of it wants more: by the clock alone, whoever shares the machine would
+        seem to wait.
         """
         with tempfile.TemporaryDirectory(prefix="forked-") as name:
             out, err = Path(name) / "out", Path(name) / "err"
@@ -76,23 +77,26 @@ def _await_end(process: BaseProcess, idle_s: float) -> int:
     taken = -1.0
     while process.exitcode is None:
         process.join(idle_s)
-        now = _add_up_session(process.pid)
-        if process.exitcode is None and now - taken < idle_s / 20:
+        now, runnable = _look_at_session(process.pid)
+        if process.exitcode is None and now - taken < idle_s / 20 and not runnable:
             raise TimeoutExpired("pytest", idle_s)
         taken = now
     return process.exitcode
 
 
-def _add_up_session(leader: int) -> float:
-    """Seconds of processor time that the processes of a session have taken, those that have ended included."""
-    ticks = 0
+def _look_at_session(leader: int) -> tuple[float, bool]:
+    """Seconds of processor time that the processes of a session have taken, those that have ended included; and
+    whether one could go on: on a machine of many others it waits for its turn, and for nothing else.
+    """
+    ticks, runnable = 0, False
     for path in Path("/proc").glob("[0-9]*/stat"):
         with contextlib.suppress(OSError):
             # proc(5): after the name in brackets come state, ppid, pgrp, session; utime to cstime are the 14th to 17th.
             values = path.read_text().rpartition(")")[2].split()
             if int(values[3]) == leader:
                 ticks += sum(int(value) for value in values[11:15])
-    return ticks / os.sysconf("SC_CLK_TCK")
+                runnable |= values[0] == "R"
+    return ticks / os.sysconf("SC_CLK_TCK"), runnable
 
 
 def _run_pytest(

@@ -150,8 +150,11 @@ def _side_words(placement: PlacementRule, across: PlacementOffset) -> str:
 
 def make_measuring_line(step: PressStep) -> str:
     """A line to write the measured distances on."""
-    names = {"top of print": "top", "centre of print": "middle", "bottom of print": "lower edge"}
-    parts = [f"{names[offset.measured_to]}\N{NO-BREAK SPACE}________" for offset in step.spot.measured]
+    titles = {"top of print": "top", "centre of print": "middle", "bottom of print": "lower edge"}
+    names = [titles[offset.measured_to] for offset in step.spot.measured]
+    if len(names) > len(set(names)):  # both to the middle: one down from a seam, one across
+        names = [f"{name} {way}" for name, way in zip(names, ("down", "across"), strict=True)]
+    parts = [f"{name}\N{NO-BREAK SPACE}________" for name in names]
     return f"measured: {', '.join(parts)}" if parts else ""
 
 

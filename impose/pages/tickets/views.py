@@ -31,6 +31,7 @@ UNKNOWN = "?"
 _BESIDE_MM = 55.0  # cloth drawn beyond a print and the collar
 _BELOW_MM = 45.0
 _CENTRE_MM = 100.0  # cloth drawn on either side of the centre line: it holds a collar
+_SEAM_MM = 12.0  # cloth drawn beyond the seam of a sleeve that a print is measured from
 _HOOD_MM = 90.0  # of a hood above the shoulder
 
 Units = Literal["mm", "in"]
@@ -71,6 +72,11 @@ def choose_window(shape: FaceShape, steps: Sequence[PressStep]) -> Box:
         high, low = max(whole.y, -_HOOD_MM), bottom + _BELOW_MM
         side = max(shape.width, shape.shoulders) / 2 + _BELOW_MM
         left, right = max(left, -side), min(right, side)
+        seams = [_find_sleeve_seam(shape, step) for step in steps if _measured_from_sleeve(step)]
+        left, right = (
+            min([left, *(seam - _SEAM_MM for seam in seams)]),
+            max([right, *(seam + _SEAM_MM for seam in seams)]),
+        )
         if any(step.spot.anchor_y >= shape.length for step in steps):
             low = whole.bottom
         top, bottom = min(high, top), max(min(low, whole.bottom), bottom)
@@ -80,6 +86,16 @@ def choose_window(shape: FaceShape, steps: Sequence[PressStep]) -> Box:
         low = min(whole.bottom, bottom + _BELOW_MM) if known else whole.bottom
         top, bottom = min(whole.y, top), max(low, bottom)
     return Box(left, top, right - left, bottom - top)
+
+
+def _measured_from_sleeve(step: PressStep) -> bool:
+    across = step.spot.across
+    return step.spot.midway or (across is not None and across.measured_from == "sleeve seam")
+
+
+def _find_sleeve_seam(shape: FaceShape, step: PressStep) -> float:
+    """Where the sleeve begins on the side of a print, at the tip of the shoulder."""
+    return shape.shoulders / 2 * (1 if step.spot.box.centre[0] > 0 else -1)
 
 
 def draw_garment(canvas: PdfCanvas, shape: FaceShape, view: Box, frame: ViewFrame) -> None:
@@ -297,14 +313,14 @@ def _draw_dimensions(canvas: PdfCanvas, step: PressStep, frame: ViewFrame, units
     if spot.across is not None:
         x1, x2 = frame.x, frame.map_point(*find_crease(step.transfer.piece, spot))[0]
         if spot.across.measured_from == "sleeve seam":
-            x1 = frame.map_point(shape.shoulders / 2 * (1 if spot.box.centre[0] > 0 else -1), 0)[0]
+            x1 = frame.map_point(_find_sleeve_seam(shape, step), 0)[0]
         elif spot.across.measured_from == "hood edge":
             x1 = frame.map_point(-shape.width / 2, 0)[0]
         _draw_measure(canvas, (x1, y), (x2, y), _format_bare(spot.across.usual_mm, units))
         canvas.draw_line(x2, paper.bottom, x2, y + 0.8, 0.1, 0.3)
         canvas.draw_line(x1, frame.map_point(0, shape.collar_y)[1], x1, y + 0.8, 0.1, 0.3, dash=(0.8, 0.6))
     elif spot.midway:
-        seam = frame.map_point(shape.shoulders / 2 * (1 if spot.box.centre[0] > 0 else -1), 0)[0]
+        seam = frame.map_point(_find_sleeve_seam(shape, step), 0)[0]
         _draw_measure(canvas, (frame.x, y), (box.centre[0], y), "=")
         _draw_measure(canvas, (box.centre[0], y), (seam, y), "=")
 
