@@ -36,11 +36,11 @@ _VOLATILE = (
     ("hash", re.compile(r"\b[0-9a-f]{64}\b")),
     ("time", re.compile(r"\b20\d\d-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:\d\d)?")),
     ("mark", re.compile(r"\b[0-9a-f]{16}(?=-?\b)")),
-    # The line of a sheet has the batch's code in it, and what stands beside it begins where it ends.
-    ("wide", re.compile(r'(?<=[hw]": 3\.2, "[wh]": )\d+\.\d+|(?<="w": 102\.0, "x": )\d+\.\d{4}')),
     ("job", re.compile(r"(?<= mm )[0-9a-f]{6}(?=-\d+\b)")),
     ("uuid", re.compile(r"\b[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}\b")),
 )  # fmt: skip
+_LINE = re.compile(r'("h": 3\.2, "w": |"w": 3\.2, "h": )(\d+\.\d+)')
+"""How wide the line of a sheet is, which has the batch's code in it; what stands beside it begins 3 mm further on."""
 _OF_THE_DISK = ("identity", "part", "mtime_ns", "grouping", "folded")
 
 
@@ -148,6 +148,10 @@ class Told:
         text = re.sub(r"process \d+ on \S+", "process <number> on <host>", text)
         text = re.sub(r'"host": "[^"]*", "pid": \d+', '"host": <host>, "pid": <number>', text)
         text = re.sub(r'"codec": "[^"]*"', '"codec": <codec>', text)
+        for width in {found[2] for found in _LINE.finditer(text)}:
+            beside = round(float(width) + 3, 4)
+            text = text.replace(f'"x": {beside},', '"x": <beside the line>,')
+        text = _LINE.sub(r"\1<line>", text)
         for kind, pattern in _VOLATILE:
             text = pattern.sub(lambda found, kind=kind: self._name_volatile(kind, found[0]), text)  # type: ignore[misc]
         return text
