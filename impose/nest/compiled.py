@@ -48,6 +48,7 @@ _ARGUMENTS = {
     "fill_all_sheets": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 3 + [_LIST] * 2,
     "fill_sheet": [_LIST] + [_NUMBER] * 3 + [_LIST] + [_NUMBER] * 4 + [_LIST] * 3,
     "find_clean_box": [_NUMBER] * 2 + [_LIST, _NUMBER, _LIST],
+    "fit_strip": [_LIST] * 8 + [Question, _LIST],
     "nest_chunk": [_LIST, _LIST] + [_NUMBER] * 4 + [_LIST, _NUMBER, _NUMBER] + [_LIST] * 5,
 }
 

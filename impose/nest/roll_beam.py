@@ -17,6 +17,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from impose.nest.budget import SearchBudget
+from impose.nest.compiled_beam import BeamPieces, fit_strip_compiled
 from impose.nest.instance import PieceSize, PlacedSpot
 
 Step = tuple[int, int, int]  # top, left, width: so ordered that the least is the lowest, leftmost gap
@@ -34,7 +35,8 @@ class BeamWeights(NamedTuple):
 TASTES = (BeamWeights(0, 0.02), BeamWeights(2, 0.02), BeamWeights(0, 0.05), BeamWeights(10, 0.05))
 
 WIDEST, LEVEL, LARGEST = 3, 2, 3  # pieces tried in a gap: the widest that fit, level with a wall, the largest
-PER_STEP = 2  # strips looked at in about the time in which one is filled by a rule
+CODES = 1 << 64  # as many as machine numbers
+PER_STEP = 8  # strips that the compiled loop looks at in about the time in which a sheet is filled
 
 
 class _BeamStrip(NamedTuple):
@@ -80,12 +82,18 @@ class RollBeam:
         self.least = min(self.widths, default=0)
         # stand for a kind in the code of what is placed: equal codes, equal pieces (or a strip lost by chance)
         self.codes = [(own + 1) * 0x9E3779B97F4A7C15 % (1 << 61) for own in range(len(self.here))]
+        self.compiled = BeamPieces(
+            (self.by_width, self.by_height, self.by_area), self.tallest, self.counts, self.codes, self.least
+        )
 
     def fit_all(self, height: int, breadth: int, taste: BeamWeights, budget: SearchBudget) -> list[PlacedSpot] | None:
         """Every piece within `height`, or None if no strip that was kept got there or the budget ended."""
         spare = self.width * height - self.total
         if spare < 0:
             return None
+        done = fit_strip_compiled(self.compiled, (self.width, height), spare, breadth, taste, PER_STEP, budget)
+        if done is not None:
+            return done.spots and [spot._replace(kind=self.here[spot.kind]) for spot in done.spots]
         strips = [_BeamStrip(((0, 0, self.width),), self.counts, 0, 0, 0, None)]
         for _ in range(self.size):
             budget.add_steps(-(-len(strips) // PER_STEP))
@@ -135,7 +143,7 @@ class RollBeam:
             spot = PlacedSpot(k, x if beside_left else x + gap - w, top, w, h)
             fresh, lost = self._close_narrow_gaps(raise_outline(outline, at, spot.x, w, top + h), height)
             if waste + lost <= spare:
-                strip = _BeamStrip(fresh, counts, waste + lost, placed + w * h, code + self.codes[k], last)
+                strip = _BeamStrip(fresh, counts, waste + lost, placed + w * h, (code + self.codes[k]) % CODES, last)
                 yield strip, spot
 
     def _close_narrow_gaps(self, outline: Outline, height: int) -> tuple[Outline, int]:

@@ -296,7 +296,7 @@ def main() -> None:
     passed = [word for word in passed if word != "--full"]
     with tempfile.TemporaryDirectory() as name:
         home = chosen.keep or Path(name)
-        draw_artwork(home / "art")
+        draw_artwork(home / "art", chosen.designs or ARTWORKS)
         runs = []
         for size in sizes:
             folder = home / f"{size}"

@@ -1,4 +1,4 @@
-"""Mixes by the loops in C are what their twins in Python make: the same sheets, steps, limits and draws."""
+"""Mixes and strips by the loops in C are what their twins in Python make: the same sheets, steps, limits and draws."""
 
 from __future__ import annotations
 
@@ -7,11 +7,12 @@ import random
 import pytest
 
 from impose.native.library import load_library
-from impose.nest import Rectangle, Stock, compiled, compiled_cover, nest
+from impose.nest import Rectangle, Stock, compiled, compiled_beam, compiled_cover, nest
 from impose.nest.budget import SearchBudget
 from impose.nest.cover import SheetCover
-from impose.nest.instance import NestingInstance, make_instance
+from impose.nest.instance import NestingInstance, PieceSize, make_instance
 from impose.nest.mix import recover_paper
+from impose.nest.roll_beam import TASTES, RollBeam
 from impose.nest.search import choose_filler
 
 pytestmark = pytest.mark.skipif(
@@ -25,7 +26,7 @@ class FailingLoops:
     def cover_pieces(self, *given: object) -> int:
         return -1
 
-    recover_mix = cover_pieces
+    recover_mix = fit_strip = cover_pieces
 
 
 def make_job(seed: int, pieces: int = 40) -> NestingInstance:
@@ -91,6 +92,44 @@ def test_a_mix_is_covered_anew_alike(monkeypatch, seed, pause, straight):
             assert recover_mix(seed, straight, patience) == quick
     monkeypatch.setattr(compiled, "load_library", lambda: None)
     assert recover_mix(seed, straight, patience) == quick
+
+
+def fit_strips(seed: int) -> list[object]:
+    """Strips by every taste, some too short; what is found and the steps done."""
+    chance, found = random.Random(seed), []
+    count, width = chance.randint(5, 45), chance.randint(20, 60)
+    kinds = [
+        PieceSize(chance.randint(2, width), chance.randint(1, width // 2), chance.random() < 0.7) for _ in range(12)
+    ]
+    wanted = chance.choices(range(len(kinds)), k=count)
+    beam = RollBeam(kinds, wanted, width)
+    for taste in TASTES:
+        for breadth, over in ((1, 1.02), (9, 1.06), (40, 1.1), (40, 1.6)):
+            budget = SearchBudget(chance.choice((200, 4000)), None, chance.choice((None, 150)), gain=20)
+            length = int(over * sum(kinds[k].width * kinds[k].height for k in wanted) / width)
+            found += [beam.fit_all(length, breadth, taste, budget), budget.done, budget.gain]
+    return found
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_a_strip_is_filled_alike(monkeypatch, seed):
+    quick = fit_strips(seed)
+    if seed < 3:
+        with monkeypatch.context() as patched:
+            patched.setattr(compiled_beam, "find_loops", FailingLoops)
+            assert fit_strips(seed) == quick
+    monkeypatch.setattr(compiled, "load_library", lambda: None)
+    assert fit_strips(seed) == quick
+    assert any(isinstance(answer, list) for answer in quick)
+
+
+def test_a_strip_that_nobody_waits_for_is_given_up():
+    kinds = [PieceSize(3 + i, 2 + i % 4, True) for i in range(12)]
+    beam = RollBeam(kinds, [i % 12 for i in range(60)], 40)
+    asked = []
+    budget = SearchBudget(None, stop=lambda: asked.append(1) or len(asked) > 1)
+    assert beam.fit_all(60, 200, TASTES[0], budget) is None
+    assert len(asked) == 2
 
 
 def test_what_the_caller_raises_while_a_mix_is_covered_comes_back_to_it():
