@@ -136,7 +136,7 @@ def _bound_sheets(job: NestingInstance, stock: int, check: _StopCheck) -> int:
 def weigh_kinds(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> list[int]:
     """What each kind weighs, the way round in which it weighs least; 0 where the paper does not take it."""
     if len(lying.lie) <= FEW_LENGTHS:
-        return [min([f.weigh(w) * g.weigh(h) for w, h in way]) if way else 0 for way in lying.lie]
+        return list(_weigh_few(f, g, lying))
     import numpy as np
 
     first, last = (
@@ -145,6 +145,11 @@ def weigh_kinds(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> lis
     least = np.minimum(*(f.weigh_all(corner[::2]) * g.weigh_all(corner[1::2]) for corner in (first, last)))
     found: list[int] = least.tolist()
     return [worth if way else 0 for worth, way in zip(found, lying.lie, strict=True)]
+
+
+@lru_cache(maxsize=256)  # whatever the paper costs
+def _weigh_few(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> tuple[int, ...]:
+    return tuple([min([f.weigh(w) * g.weigh(h) for w, h in way]) if way else 0 for way in lying.lie])
 
 
 def _find_top(lying: OrientedLengths) -> int:
@@ -219,7 +224,7 @@ def _weigh_lengths(lengths: list[int], top: int, most: int, check: _StopCheck) -
 
 def forget_bounds() -> None:
     """Let go what is remembered of the last nestings: of 100,000 sizes 60 MB, which only nesting them again needs."""
-    for remembered in (_list_oriented_lengths, _bound_sheets, _rank_dual_pairs, _compute_worths):
+    for remembered in (_list_oriented_lengths, _bound_sheets, _rank_dual_pairs, _weigh_few, _compute_worths):
         remembered.cache_clear()
 
 
