@@ -52,17 +52,20 @@ static uint32_t read_pixel(const uint8_t *at, int32_t channels)
     return word;
 }
 
-static void undo_paeth(const uint8_t *row, const uint8_t *above, int64_t width, int32_t channels, uint32_t filler,
-                       uint8_t *out)
+/* Where the pixels above and above to the left are alike, as in flat artwork, the left one is what is predicted. */
+static inline void undo_paeth(const uint8_t *row, const uint8_t *above, int64_t width, int32_t channels,
+                              uint32_t filler, uint8_t *out)
 {
     Wide left = {0, 0, 0, 0}, corner = {0, 0, 0, 0};
     const Wide byte = {255, 255, 255, 255};
+    uint32_t before = 0;
     for (int64_t x = 0; x < width; x++) {
         uint32_t word;
         memcpy(&word, above + 4 * x, 4);
-        const Wide up = spread_bytes(word & ~filler);
-        left = (predict_paeth(left, up, corner) + spread_bytes(read_pixel(row + x * channels, channels))) & byte;
-        corner = up;
+        word &= ~filler;
+        const Wide up = spread_bytes(word), change = spread_bytes(read_pixel(row + x * channels, channels));
+        left = ((word == before ? left : predict_paeth(left, up, corner)) + change) & byte;
+        corner = up, before = word;
         word = join_bytes(left) | filler;
         memcpy(out + 4 * x, &word, 4);
     }
