@@ -141,7 +141,8 @@ class Production:
         self._world.fault("delivery:begun")
         home = self._places.make_folder(number)
         home.mkdir(exist_ok=True)
-        self._say(f"making {name} (number {number}) of {len(group)} drops: {', '.join(d.path for d in group[:5])}")
+        count = "1 drop" if len(group) == 1 else f"{len(group)} drops"
+        self._say(f"making {name} (number {number}) of {count}: {', '.join(d.path for d in group[:5])}")
         request = self._make_request(number, name, group, home / OUT, self._places.done / name)
         self._maker.queue_request(request, lambda reply: self._judge_reply(number, reply))
 

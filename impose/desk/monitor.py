@@ -158,7 +158,8 @@ class DeskStatus(FrozenStruct):
             f"transfers {entry['transfers']}, sheets {entry['sheets']}"
             for entry in v["delivered"]
         ]
-        lines.append(f"in all: {counts['delivered']} drops made, {counts['refused']} refused")
+        made = counts["delivered"]
+        lines.append(f"in all: {made} drop{'' if made == 1 else 's'} made, {counts['refused']} refused")
         lines += [f"paper left: {entry['shown']} of {entry['paper']}" for entry in v["paper"]]
         return lines
 
