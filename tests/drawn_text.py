@@ -20,7 +20,7 @@ POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3: the default user space unit is 1/7
 Matrix = tuple[float, float, float, float, float, float]
 UPRIGHT: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
 _MOST_CORNERS = 8
-_MOST_LINES = 60
+_MOST_LINES = 24
 
 
 @dataclass(frozen=True)
