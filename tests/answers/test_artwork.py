@@ -112,7 +112,7 @@ def test_output_profiles(told: Told) -> None:
     for space in ("RGB", "CMYK"):
         profile = model_profile(space)
         (told.folder / f"{space}.icc").write_bytes(profile)
-        for intent in INTENTS:
+        for intent in INTENTS[:2] if space == "RGB" else INTENTS[1:2]:
             output = OutputProfile(profile, intent)
             recipe = PreparationOptions(output=output)
             lines = [
