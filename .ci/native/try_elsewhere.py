@@ -137,7 +137,15 @@ def record_work() -> Recorder:
     from impose.art import pixel_loops
     from impose.art.prepare import PreparationOptions
     from impose.formats.prepare_file import prepare_file
-    from impose.nest import Rectangle, Stock, compiled, compiled_exact, nest  # noqa: F401 - to be watched
+    from impose.nest import (  # noqa: F401 - to be watched
+        Rectangle,
+        Stock,
+        compiled,
+        compiled_beam,
+        compiled_cover,
+        compiled_exact,
+        nest,
+    )  # fmt: skip
 
     recorder.watch_lists(compiled, "locate_list", lambda numbers: numbers.itemsize * len(numbers))
     recorder.watch_lists(pixel_loops, "locate_array", measure_array)
@@ -147,6 +155,7 @@ def record_work() -> Recorder:
         for straight in (False, True):
             nest(pieces, [Stock("a4", 197, 284, cost=11)], steps=400, straight_cuts=straight)
         nest(pieces, [Stock("a4", 197, 284, cost=11), Stock("a3", 284, 407, cost=23)], steps=400)
+        nest(pieces, [Stock("roll", 600, None, cost=11)], steps=400)
     for path in sorted((ROOT / "examples" / "lantern-night" / "art").glob("*.png")):
         prepare_file(path.read_bytes(), PreparationOptions())
     for number, content in enumerate(make_photographs()):

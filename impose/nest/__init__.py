@@ -51,8 +51,8 @@ def nest(
 
     `steps` bounds the search by work, so the same seed gives the same answer on every machine and for any number of
     workers; `seconds` bounds it by the clock instead. Either is a budget, not a delay: the call ends once the answer
-    is proven best. With neither, 20,000 steps, or fewer where nothing has been gained for long. `workers` is a number
-    of threads (processes, where the compiled loops are missing) or any
+    is proven best. With neither, 20,000 steps (40,000 for straight cuts, which take less each), or fewer where nothing
+    has been gained for long. `workers` is a number of threads (processes, where the compiled loops are missing) or any
     `concurrent.futures.Executor` that runs them; it counts from about 150 pieces up.
     `straight_cuts` asks that every sheet can be cut apart edge to edge. What no paper takes is in `unplaced` as
     (id, "size"), what the limits leave no paper for as (id, "stock").
@@ -73,7 +73,7 @@ def nest(
     from impose.nest.solve import solve_nesting
 
     check_budget(steps, seconds, 1 if isinstance(workers, Executor) else workers, changing)
-    budget = make_budget(steps, seconds, len(rectangles), len(stocks))
+    budget = make_budget(steps, seconds, len(rectangles), len(stocks), straight_cuts)
     budget.stop = stop
     check_input(rectangles, stocks)
 

@@ -18,6 +18,7 @@ FINISHING = 0.04e-3  # seconds for each piece to name what lies where and to pro
 SEARCHING_PART = 0.3  # of the clock, at least, is left for what comes before that
 GRACE = 0.03  # seconds past its clock after which a bound worked out within a search is given up
 STEPS = 20_000  # sheets filled before giving up: a third of a second for a hundred pieces in plain Python
+STRAIGHT_STEPS = 40_000  # for straight cuts, where filling a sheet takes less than half as long
 
 
 @dataclass
@@ -126,14 +127,17 @@ class SearchBudget:
         self.done += steps
 
 
-def make_budget(steps: int | None, seconds: float | None, pieces: int, papers: int = 1) -> SearchBudget:
+def make_budget(
+    steps: int | None, seconds: float | None, pieces: int, papers: int = 1, straight: bool = False
+) -> SearchBudget:
     """The budget of a call. The clock is less by what comes after the search, which grows with the pieces.
 
     A call that names none has so many steps that, of the searches over published classes and trade batches that gained
     anything after a pause, none paused for longer than its patience.
     """
     if seconds is None:
-        return SearchBudget(STEPS, None, 1000 + 100 * pieces) if steps is None else SearchBudget(steps)
+        most = STRAIGHT_STEPS if straight else STEPS
+        return SearchBudget(most, None, 1000 + 100 * pieces) if steps is None else SearchBudget(steps)
     searching = max(SEARCHING_PART * seconds, seconds - FINISHING * pieces)
     filling = FILLING * pieces * papers
     least = min(BOUND_LEAST, searching + BOUND_PAST) - 2 * filling

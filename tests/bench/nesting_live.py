@@ -1,4 +1,4 @@
-"""Nesting that keeps up with a person: seconds to the first new sheets, how well a clock is kept, visits of garments.
+"""Nesting that keeps up with a person: the first new sheets, how well a clock and a stop are kept, visits of garments.
 
     python tests/bench/nesting_live.py
 
@@ -60,6 +60,42 @@ def _past(pieces: list[Rectangle], papers: list[Stock]) -> float:
     return time.process_time() - begun - 0.2
 
 
+class Looks:
+    """Says stop after a while, and keeps the longest stretch of work in which it was not asked."""
+
+    def __init__(self, after: float) -> None:
+        self.last = time.process_time()
+        self.ends, self.longest, self.stopped = self.last + after, 0.0, False
+
+    def wants_no_more(self) -> bool:
+        """Asked by the search."""
+        now = time.process_time()
+        if not self.stopped:
+            self.longest, self.stopped = max(self.longest, now - self.last), now >= self.ends
+            self.last = time.process_time()
+        return self.stopped
+
+
+def stops() -> None:
+    """The longest stretch without a look at the caller's stop, and what comes after it, worst of several moments."""
+    print("\n| cells | told | longest stretch | ended after |")
+    print("| --- | --- | --- | --- |")
+    a4, a3, large = instances.PAPERS.values()
+    roll = Stock("roll", 600 * instances.UM, None, 1_000_000, max_height=3000 * instances.UM)
+    for cells in (20, 60, 200, 1000, 3000):
+        for told in (None, lambda _: None):
+            stretches, ends = [], []
+            for seed, offered in enumerate(([a4], [a4, a3], [a4, a3, large], [roll], [a4, roll])):
+                pieces = [replace(piece, together=piece.group) for piece in instances.trade_batch(cells, seed)]
+                for after in (0.1, 0.4, 1.2):
+                    looks = Looks(after)
+                    nest(pieces, offered, told=told, stop=looks.wants_no_more)
+                    stretches.append(looks.longest)
+                    ends.append(time.process_time() - looks.last if looks.stopped else 0.0)
+            words = "yes" if told else "no"
+            print(f"| {cells:,} | {words} | {max(stretches):.3f} | {max(ends):.3f} |", flush=True)
+
+
 def visits() -> None:
     """Garments of two or three prints out of four designs: visits with and without `together`, at the same cost."""
     import random
@@ -112,5 +148,6 @@ def counted() -> None:
 
 if __name__ == "__main__":
     budget.monotonic = time.process_time  # type: ignore[assignment]
-    for table in (changed, clock, visits, counted):
+    nest(instances.trade_batch(20, 9), list(instances.PAPERS.values()))  # loads numpy and rectpack
+    for table in (changed, clock, stops, visits, counted):
         table()
