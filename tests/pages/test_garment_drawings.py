@@ -121,12 +121,24 @@ def test_a_sleeve_leaves_the_body_at_the_armpit_and_crosses_nothing(figure: tupl
         shape = FaceShape(kind, "front", width, length, shoulders, width * 0.17, width * 0.18, long)
         (body, *_) = strokes(shape, "edge")
         corners = body[np.insert(np.hypot(*np.diff(body, axis=0).T) > 1e-9, 0, True)]
-        starts, ways = corners[:-1], np.diff(corners, axis=0)
-        for first, second in itertools.combinations(range(len(starts)), 2):
-            between = starts[second] - starts[first]
-            turn = ways[first][0] * ways[second][1] - ways[first][1] * ways[second][0]
-            if abs(turn) < 1e-9:
-                continue
-            along, other = ((between[0] * way[1] - between[1] * way[0]) / turn for way in (ways[second], ways[first]))
-            crossed = 1e-6 < along < 1 - 1e-6 and 1e-6 < other < 1 - 1e-6
-            assert not crossed, f"{kind} of {width} mm, sleeves {'long' if long else 'short'}: {starts[first]}"
+        crossed = find_crossings(corners)
+        assert not len(crossed), f"{kind} of {width} mm, sleeves {'long' if long else 'short'}: {crossed[0]}"
+
+
+def find_crossings(corners: np.ndarray) -> np.ndarray:
+    """Where parts of a line cross, less those that meet at their ends."""
+    starts, ways = corners[:-1], np.diff(corners, axis=0)
+    first, second = np.triu_indices(len(starts), 1)
+    between = starts[second] - starts[first]
+    turn = cross(ways[first], ways[second])
+    level = np.abs(turn) < 1e-9
+    turn[level] = 1.0
+    along, other = cross(between, ways[second]) / turn, cross(between, ways[first]) / turn
+    within = [(share > 1e-6) & (share < 1 - 1e-6) for share in (along, other)]
+    found: np.ndarray = starts[first[~level & within[0] & within[1]]]
+    return found
+
+
+def cross(way: np.ndarray, other: np.ndarray) -> np.ndarray:
+    product: np.ndarray = way[:, 0] * other[:, 1] - way[:, 1] * other[:, 0]
+    return product
