@@ -168,6 +168,7 @@ def test_kits(told: Told) -> None:
         R,,rower,ANA,1,adult S,clean.png,,,
         R,,cox,ANA,1,T-shirt adult S,,,,
         R,,,,,adult S,,60 mm,{name},
+        R,,,,,adult S,,60 mm,{nmae},
         R,,,,,adult S,clean.png,60 mm,Ana,
         R,,,,,adult S,,60 mm,Ana,gothic
         R,,,,,adult S,,60 mm,Ana,"plain, letters 1 km"
