@@ -62,7 +62,7 @@ class Recorder:
         def locate_watched(numbers: Any) -> int:
             address: int = locate(numbers)
             self._lengths.pop(address, None)
-            if (length := measure(numbers)) >= 0:
+            if (length := measure(numbers)) > 0:  # an empty list may lie at 0, as any number may be 0
                 self._lengths[address] = length
             return address
 

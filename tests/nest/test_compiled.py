@@ -337,8 +337,13 @@ def test_what_the_caller_raises_when_asked_comes_back_to_it():
 def part_pieces(seed, nodes):
     """What is found for random pieces on so many sheets, whether it is open, and the nodes left."""
     chance = random.Random(seed)
-    width, height, count = chance.randint(20, 60), chance.randint(20, 60), chance.randint(3, chance.choice((8, 14, 20)))
-    sizes = [(chance.randint(4, width * 2 // 3), chance.randint(4, height * 2 // 3)) for _ in range(count)]
+    least, most = (4, 12) if seed % 2 else (20, 60)  # of few units, so that some fill a sheet to its very edge
+    width, height = chance.randint(least, most), chance.randint(least, most)
+    count = chance.randint(3, chance.choice((8, 14, 20)))
+    smallest = least // 4
+    sizes = [
+        (chance.randint(smallest, width * 2 // 3), chance.randint(smallest, height * 2 // 3)) for _ in range(count)
+    ]
     pieces = [Rectangle(str(i), *chance.choice(sizes), chance.random() < 0.7) for i in range(count)]
     job = make_instance(pieces, range(count), [Stock("sheet", width, height, cost=1)])
     sheets = sum(piece.width * piece.height for piece in pieces) // (width * height) + chance.randint(0, 2)
@@ -363,14 +368,16 @@ def test_pieces_are_parted_alike(plain, exhausted, seed):
 def deal_pieces(seed, nodes):
     """The cheapest sheets found for random pieces on up to three papers, counted or not."""
     chance, count = random.Random(seed), 2 + seed % 12
+    least, most = (4, 12) if seed % 2 else (20, 60)
     papers = [
         Stock(
-            f"{i}", chance.randint(20, 60), chance.randint(20, 60), cost=chance.choice((0, 1, 450_000, 951_300)),
-            limit=chance.choice((None, None, 0, 2, 1 << 70)),
+            f"{i}", chance.randint(least, most), chance.randint(least, most),
+            cost=chance.choice((0, 1, 450_000, 951_300)), limit=chance.choice((None, None, 0, 2, 1 << 70)),
         )
         for i in range(chance.randint(1, 3))
     ]  # fmt: skip
-    sizes = [(chance.randint(4, papers[0].width), chance.randint(4, papers[0].height)) for _ in range(count)]
+    wide, high = papers[0].width, papers[0].height
+    sizes = [(chance.randint(least // 4, wide), chance.randint(least // 4, high)) for _ in range(count)]
     pieces = [Rectangle(str(i), *chance.choice(sizes), chance.random() < 0.7) for i in range(count)]
     job = make_instance(pieces, range(count), papers)
     search = MixSearch(job, False, nodes, count * max(paper.cost for paper in papers) + 1)
