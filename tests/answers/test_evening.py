@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from importlib import resources
+
 import pytest
 
 from answers.pictures import PICTURES, draw_disc
@@ -159,6 +161,22 @@ def test_reprint(told: Told, monkeypatch: pytest.MonkeyPatch) -> None:
     told.ask("find --add orders-sheets --ledger other.db")
     told.ask("find hoodie --ledger other.db --units in")
     told.show_tables("shop.db")
+
+
+def test_what_a_reprint_misses(told: Told) -> None:
+    """The font of one row and the picture of another are gone, and of a third the picture is another."""
+    font = resources.files("font_source_sans_pro") / "files" / "SourceSansPro-Bold.ttf"
+    (told.folder / "own.ttf").write_bytes(font.read_bytes())
+    for name in ("owl", "crest"):
+        told.draw(f"{name}.png", draw_disc(300))
+    rows = ("Ana,,ANA,own.ttf", "Bo,owl.png,,", "Cy,crest.png,,", "Di,,DI,bold")
+    told.write("orders.csv", "\n".join(["wearer,art,words,font,width", *(f"{row},60 mm" for row in rows)]))
+    told.ask("sheets orders.csv -p a4 --steps 50 -q --ledger shop.db")
+    for name in ("own.ttf", "owl.png"):
+        (told.folder / name).unlink()
+    told.draw("crest.png", draw_disc(280))
+    told.ask("reprint orders-sheets --only T001,T002,T003,T004 --steps 50 --ledger shop.db")
+    told.ask("again orders-sheets -o next")
 
 
 def test_again(told: Told) -> None:
