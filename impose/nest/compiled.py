@@ -19,6 +19,7 @@ from impose.nest.budget import SearchBudget
 from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 
 NO_LIMIT = -1
+EXACT = 1 << 53  # whole numbers below are doubles as they are
 AREA_MOST = 1 << 62  # square micrometres: a strip of a roll may be longer than any paper
 PAUSE = 2_000_000  # free rectangles looked at between looks at the clock: a hundredth of a second
 
@@ -93,7 +94,7 @@ def absorb_compiled(
     three, weights = flatten_rows(chain(*ways)), array("q", burdens)
     pooled = array("q", pool) + make_zeros(size - count)
     state, done, gain = read_state(chance), budget.done, budget.gain
-    most, patience = (NO_LIMIT if x is None else x for x in (budget.steps, budget.patience))
+    most, patience = list_limits(budget)
     told = array("q", [most, patience, done, gain, PAUSE])
     at = [locate_list(x) for x in (spots, counts, pooled, state, told)]
     given = [
@@ -220,6 +221,14 @@ def find_clean_box_compiled(
     if loops.find_clean_box(width, height, locate_list(numbers), len(spots), locate_list(box)) < 0:
         return None
     return box[0], box[1], box[2], box[3]
+
+
+def list_limits(budget: SearchBudget) -> tuple[int, int]:
+    """The steps and the patience of a budget, as the library takes them."""
+    return (
+        NO_LIMIT if budget.steps is None else budget.steps,
+        NO_LIMIT if budget.patience is None else budget.patience,
+    )
 
 
 def make_zeros(size: int) -> array[int]:

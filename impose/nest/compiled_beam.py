@@ -7,12 +7,11 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from impose.nest.budget import SearchBudget
-from impose.nest.compiled import NO_LIMIT, find_loops, flatten_rows, locate_list, make_zeros, read_spots
+from impose.nest.compiled import EXACT, find_loops, flatten_rows, list_limits, locate_list, make_zeros, read_spots
 from impose.nest.compiled_exact import NO_MEMORY, CallerAsking
 from impose.nest.instance import PlacedSpot
 
 MOST_STRIPS = 1 << 40  # more than can be found; of few pieces none is left out, however many are kept
-EXACT = 1 << 53  # areas below are doubles as they are
 
 
 class BeamPieces:
@@ -54,12 +53,10 @@ def fit_strip_compiled(
     loops = find_loops()
     if loops is None or paper[0] * paper[1] >= EXACT:
         return None
-    most, patience = (NO_LIMIT if x is None else x for x in (budget.steps, budget.patience))
     task = array("q", [*paper, spare, pieces.least, min(breadth, MOST_STRIPS), pieces.size, pieces.kinds, pieces.many])
-    task.extend((most, patience, budget.done, budget.gain, per_step, taste[0]))
+    task.extend((*list_limits(budget), budget.done, budget.gain, per_step, taste[0]))
     spots, weight = make_zeros(5 * pieces.size), array("d", [taste[1]])
-    watched = budget.end is not None or budget.stop is not None
-    asking = CallerAsking((lambda: budget.over) if watched else None)
+    asking = CallerAsking.whether_over(budget)
     at = [locate_list(x) for x in (weight, task, spots)]
     made = loops.fit_strip(*pieces.list_arguments(), at[0], at[1], asking.question, at[2])
     asking.raise_problem()

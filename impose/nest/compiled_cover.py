@@ -8,22 +8,23 @@ from collections.abc import Sequence
 
 from impose.nest.budget import SearchBudget
 from impose.nest.compiled import (
+    EXACT,
     NO_LIMIT,
     PAUSE,
     find_loops,
     flatten_rows,
+    list_limits,
     locate_list,
     make_zeros,
     read_spots,
     read_state,
     restore_state,
 )
-from impose.nest.compiled_exact import CallerAsking
+from impose.nest.compiled_exact import NO_MEMORY, CallerAsking
 from impose.nest.instance import FilledSheet, Limits, NestingInstance
 
 BY_ALL_ORDERS, BY_SIZE, BY_PROMOTION, BY_BLUR = range(4)
-NO_MEMORY, GIVEN_UP = -1, -2
-EXACT = 1 << 53  # whole numbers below are doubles as they are
+GIVEN_UP = -2
 SUM_MOST = 1 << 62
 
 
@@ -96,8 +97,7 @@ def cover_pieces_compiled(
     table, left, pieces = papers.list_papers(limits), array("q", kinds), array("q", [size])
     state = array("I") if chance is None else read_state(chance)
     spots, counts, stocks, steps = make_zeros(5 * size), make_zeros(size), make_zeros(size), make_zeros(1)
-    watched = budget.end is not None or budget.stop is not None
-    asking = CallerAsking((lambda: budget.over) if watched else None)
+    asking = CallerAsking.whether_over(budget)
     at = [locate_list(x) for x in (left, pieces, state, spots, counts, stocks, steps)]
     made = loops.cover_pieces(
         *papers.list_arguments(table), at[0], at[1], way, tries, given_up, at[2], asking.question, *at[3:]
@@ -129,8 +129,7 @@ class CompiledMix:
         """Go on until something is saved, or for a hundredth of a second. Whether it is; None without memory."""
         loops, state, before = find_loops(), read_state(chance), self.total
         assert loops is not None
-        most, patience = (NO_LIMIT if x is None else x for x in (budget.steps, budget.patience))
-        told = array("q", [most, patience, budget.done, budget.gain, PAUSE, self.total, bound, self.made])
+        told = array("q", [*list_limits(budget), budget.done, budget.gain, PAUSE, self.total, bound, self.made])
         at = [locate_list(x) for x in (self.spots, self.counts, self.stocks, state, told)]
         if loops.recover_mix(*self.papers.list_arguments(self.table), self.size, *at) == NO_MEMORY:
             return None

@@ -10,6 +10,7 @@ from array import array
 from collections.abc import Callable, Sequence
 from itertools import chain
 
+from impose.nest.budget import SearchBudget
 from impose.nest.compiled import (
     AREA_MOST,
     Question,
@@ -47,6 +48,12 @@ class CallerAsking:
         except BaseException as problem:
             self.problem = problem
             return True
+
+    @classmethod
+    def whether_over(cls, budget: SearchBudget) -> CallerAsking:
+        """Asks whether the budget is over, where a clock or the caller can end it."""
+        watched = budget.end is not None or budget.stop is not None
+        return cls((lambda: budget.over) if watched else None)
 
     def raise_problem(self) -> None:
         """Raise what the caller raised when it was asked."""

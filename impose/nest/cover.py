@@ -66,10 +66,11 @@ class SheetCover:
         dearer = [1.0] * len(self.job.stocks)
         if chance is not None and tries == 1 and chance.random() < BIASED:
             dearer = [chance.choice(DEARER) for _ in dearer]
+        floors = sorted((floor * dearer[index], index) for floor, index in self.floors)
         while left:
             if given_up and budget.over:
                 return [], list(kinds)
-            best = self._find_cheapest_sheet(left, limits, dearer, budget, chance, tries)
+            best = self._find_cheapest_sheet(left, limits, floors, dearer, budget, chance, tries)
             if best is None:
                 break
             _, index, sheet, left = best
@@ -81,14 +82,18 @@ class SheetCover:
         self,
         left: Sequence[int],
         limits: Limits,
+        floors: Sequence[tuple[float, int]],
         dearer: Sequence[float],
         budget: SearchBudget,
         chance: random.Random | None,
         tries: int,
     ) -> BestSheet | None:
-        """The sheet that costs least for the area it holds, what it seems to cost for that, and what it leaves."""
+        """The sheet that costs least for the area it holds, what it seems to cost for that, and what it leaves.
+
+        `floors` are the papers, each with the least that it can cost for its area, the cheapest first.
+        """
         best: BestSheet | None = None
-        for floor, index in sorted((floor * dearer[index], index) for floor, index in self.floors):
+        for floor, index in floors:
             if best is not None and floor > best[0]:
                 break
             tries = min(tries, 2) if budget.over else tries

@@ -41,11 +41,11 @@ def solve_nesting(
     solving = _NestingSearch(pieces, stocks, budget, straight, changing)
     if start and solving.job.piece_count:
         solving.earlier = WarmStart(solving.priced, pieces, start, straight)
-    report = _ImprovementReport(solving, told)
-    if told is not None:
+    report = None if told is None else _ImprovementReport(solving, told)
+    if report is not None:
         budget.tell = report.report_better
     sheets = solving.search_sheets(seed, workers)
-    known = report.find_named(sheets) if budget.stopped else None
+    known = report.find_named(sheets) if report is not None and budget.stopped else None
     return solving.make_nesting(sheets, tidy) if known is None else solving.assemble_nesting(known, solving.away, True)
 
 
@@ -191,7 +191,7 @@ class _ImprovementReport:
     Naming and proving thousands of pieces takes a tenth of a second: what was named last is not named again.
     """
 
-    def __init__(self, solving: _NestingSearch, told: Callable[[Nesting], None] | None) -> None:
+    def __init__(self, solving: _NestingSearch, told: Callable[[Nesting], None]) -> None:
         self.solving, self.told = solving, told
         self.least: int | None = None
         self.named: Nesting | None = None
@@ -204,7 +204,7 @@ class _ImprovementReport:
         if budget.stopped:
             return
         self.least, self.named = cost, self.solving.make_interim(sheets)
-        if self.told is not None and not budget.stopped:
+        if not budget.stopped:
             self.told(self.named)
 
     def find_named(self, sheets: Sequence[FilledSheet]) -> tuple[NestedSheet, ...] | None:
