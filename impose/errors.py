@@ -140,6 +140,11 @@ def list_texts(texts: Sequence[str], most: int = 40, limit: int = 60) -> str:
     return ", ".join(shown) + (f" and {rest:,} more" if rest else "")
 
 
+def count_noun(number: int, noun: str) -> str:
+    """A number of things in words: 1 sheet, 2 sheets."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 def describe_system_error(error: OSError) -> str:
     """What the system says, without its number: the file, where one is named, and what is the matter."""
     name = error.filename or error.filename2

@@ -11,8 +11,8 @@ import click
 from impose.cli.common_options import PATH, keep_options, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
-from impose.cli.output import count_noun, make_terminal_safe, print_json
-from impose.errors import Exit, quote_for_shell
+from impose.cli.output import make_terminal_safe, print_json
+from impose.errors import Exit, count_noun, quote_for_shell
 
 if TYPE_CHECKING:
     from impose.run.again import AgainOrder

@@ -12,8 +12,8 @@ import click
 from impose.cli.common_options import SOURCES, add_recurring_options, make_options
 from impose.cli.error_boundary import run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
-from impose.cli.output import Progress, count_noun, make_terminal_safe, print_json
-from impose.errors import Exit, Finding, Severity, Trouble
+from impose.cli.output import Progress, make_terminal_safe, print_json
+from impose.errors import Exit, Finding, Severity, Trouble, count_noun
 
 if TYPE_CHECKING:
     from impose.run import CheckResult

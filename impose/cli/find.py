@@ -11,8 +11,8 @@ import click
 from impose.cli.common_options import PATH, find_ledger_file, keep_options, make_ledger_option
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
-from impose.cli.output import count_noun, make_terminal_safe, print_json
-from impose.errors import Exit, Finding, Trouble
+from impose.cli.output import make_terminal_safe, print_json
+from impose.errors import Exit, Finding, Trouble, count_noun
 
 if TYPE_CHECKING:
     from impose.run.made_work import FoundPrint

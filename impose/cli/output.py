@@ -10,6 +10,8 @@ from typing import Any
 
 import click
 
+from impose.errors import count_noun
+
 
 def make_terminal_safe(text: str) -> str:
     """Text that may hold names from outside, safe for a terminal: what is no letter, mark or blank is written out.
@@ -41,11 +43,6 @@ def write_for_programs(text: str) -> None:
 def print_json(value: Any, lines: bool = True) -> None:
     """A result as JSON on stdout, with a final line end."""
     write_for_programs(encode_json(value, lines) + "\n")
-
-
-def count_noun(number: int, noun: str) -> str:
-    """A number of things in words: 1 sheet, 2 sheets."""
-    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def describe_visits(garments: int, visits: int) -> str:

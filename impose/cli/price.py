@@ -11,8 +11,8 @@ import click
 from impose.cli.common_options import PATH, find_ledger_file, keep_options, make_ledger_option, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
-from impose.cli.output import Progress, count_noun, make_terminal_safe, print_json
-from impose.errors import Exit
+from impose.cli.output import Progress, make_terminal_safe, print_json
+from impose.errors import Exit, count_noun
 
 if TYPE_CHECKING:
     from impose.run.price import PricedBatch

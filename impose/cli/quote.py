@@ -12,7 +12,6 @@ from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import (
     Progress,
-    count_noun,
     describe_visits,
     format_minutes,
     format_money,
@@ -20,7 +19,7 @@ from impose.cli.output import (
     print_table,
     write_for_programs,
 )
-from impose.errors import Exit, Finding, Trouble
+from impose.errors import Exit, Finding, Trouble, count_noun
 from impose.orders.findings_log import list_few
 from impose.units import format_length, show_at_most
 

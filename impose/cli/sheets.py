@@ -14,8 +14,8 @@ from impose.cli.common_options import LEDGER, PATH, SOURCES, add_recurring_optio
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
-from impose.cli.output import Progress, count_noun, describe_visits, format_money, make_terminal_safe, print_json
-from impose.errors import Severity
+from impose.cli.output import Progress, describe_visits, format_money, make_terminal_safe, print_json
+from impose.errors import Severity, count_noun
 from impose.folder_exchange import RECORD_NAME
 from impose.orders.findings_log import format_spans
 from impose.units import format_length

@@ -11,8 +11,8 @@ import click
 from impose.cli.common_options import find_ledger_file, keep_options, make_ledger_option
 from impose.cli.error_boundary import run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
-from impose.cli.output import count_noun, print_json, print_table
-from impose.errors import Exit, Finding, Trouble
+from impose.cli.output import print_json, print_table
+from impose.errors import Exit, Finding, Trouble, count_noun
 
 if TYPE_CHECKING:
     from impose.run.made_work import SpoilageCount

@@ -20,7 +20,7 @@ from impose.desk.reprint_lists import ReprintFolders
 from impose.desk.time_slices import Steps, advance_steps
 from impose.desk.worker import WorkerClient
 from impose.desk.worker_jobs import FailedJob, MadeDelivery, MakeJob, Reply
-from impose.errors import quote_for_shell
+from impose.errors import count_noun, quote_for_shell
 from impose.ledger.drops import Drop, DropLedger
 from impose.orders.batch import RowDefaults
 from impose.remedies import Remedy
@@ -141,8 +141,8 @@ class Production:
         self._world.fault("delivery:begun")
         home = self._places.make_folder(number)
         home.mkdir(exist_ok=True)
-        count = "1 drop" if len(group) == 1 else f"{len(group)} drops"
-        self._say(f"making {name} (number {number}) of {count}: {', '.join(d.path for d in group[:5])}")
+        paths = ", ".join(drop.path for drop in group[:5])
+        self._say(f"making {name} (number {number}) of {count_noun(len(group), 'drop')}: {paths}")
         request = self._make_request(number, name, group, home / OUT, self._places.done / name)
         self._maker.queue_request(request, lambda reply: self._judge_reply(number, reply))
 

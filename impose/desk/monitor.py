@@ -22,7 +22,7 @@ from typing import Any
 from impose.desk.desk_stock import read_paper_left
 from impose.desk.folders import DeskFolders
 from impose.desk.printer_sink import printing_words
-from impose.errors import Exit, Finding, Trouble, quote_for_shell
+from impose.errors import Exit, Finding, Trouble, count_noun, quote_for_shell
 from impose.files import write_new_file
 from impose.ledger.drops import DROPS, Drop, DropLedger
 from impose.ledger.stock import STOCK
@@ -158,8 +158,7 @@ class DeskStatus(FrozenStruct):
             f"transfers {entry['transfers']}, sheets {entry['sheets']}"
             for entry in v["delivered"]
         ]
-        made = counts["delivered"]
-        lines.append(f"in all: {made} drop{'' if made == 1 else 's'} made, {counts['refused']} refused")
+        lines.append(f"in all: {count_noun(counts['delivered'], 'drop')} made, {counts['refused']} refused")
         lines += [f"paper left: {entry['shown']} of {entry['paper']}" for entry in v["paper"]]
         return lines
 

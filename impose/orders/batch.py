@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from pathlib import Path, PurePosixPath
 from typing import Literal
 
-from impose.errors import Exit, Finding, Severity, Trouble
+from impose.errors import Exit, Finding, Severity, Trouble, count_noun
 from impose.file_types import MENDS, Asked, ColourChange
 from impose.orders.findings_log import list_few
 from impose.profiles.cloth import WHITE_POLYESTER, Cloth
@@ -189,7 +189,7 @@ def _report_left_out(batch: Batch, rows: Collection[BatchRow]) -> Finding:
     parts += [f"rows {list_few(nameless)}, which name no order"] if nameless else []
     count = len({row.row for row in rows})  # a row with a kit is several prints
     return Finding(
-        what=f"{count} row{'' if count == 1 else 's'} left out: {'; '.join(parts)}",
+        what=f"{count_noun(count, 'row')} left out: {'; '.join(parts)}",
         remedy="Mend the refused rows and run these orders again.",
         severity=Severity.WARN,
         kind="left-out",

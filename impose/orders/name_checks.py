@@ -10,7 +10,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from difflib import SequenceMatcher
 
-from impose.errors import Finding, Severity, quote_text
+from impose.errors import Finding, Severity, count_noun, quote_text
 from impose.orders.batch import BatchRow
 from impose.orders.findings_log import format_spans
 
@@ -48,10 +48,9 @@ def _expand_kit(kit: str, made: Sequence[BatchRow]) -> Finding:
     first = [row for row in made if row.row == numbers[0]]
     prints = sum(row.copies for row in made)
     each = "; ".join(f"{(row.placement or 'print').replace('-', ' ')} {row.art}" for row in first)
-    count = f"{len(numbers)} row{'' if len(numbers) == 1 else 's'}"
-    several = f"{prints} print{'' if prints == 1 else 's'}"
+    counts = f"{count_noun(prints, 'print')} of {count_noun(len(numbers), 'row')}"
     return Finding(
-        f"the kit {quote_text(kit)} makes {several} of {count}: for row {numbers[0]} {each}",
+        f"the kit {quote_text(kit)} makes {counts}: for row {numbers[0]} {each}",
         "",
         Severity.NOTE,
         "kit",

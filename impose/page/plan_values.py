@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Any
 
-from impose.errors import Finding, Severity
+from impose.errors import Finding, Severity, count_noun
 from impose.page.finding_values import FindingWriter, RowNames
 from impose.profiles.profiles import Profiles
 from impose.run.finding_mends import Mend
@@ -144,7 +144,7 @@ class PlanWriter:
 
 
 def _count_sheets(count: int) -> str:
-    return f"{count} sheet{'' if count == 1 else 's'}"
+    return count_noun(count, "sheet")
 
 
 def alias_of(profiles: Profiles, name: str) -> str:

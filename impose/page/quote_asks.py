@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from impose.errors import count_noun
 from impose.page.finding_values import plain_finding
 from impose.page.plan_values import title_of_paper, title_of_place
 from impose.page.refusal import Refusal
@@ -117,11 +118,7 @@ def _describe_tip(advice: SizeAdvice, job: LoadedBatch, kept: KeptPlan) -> dict[
     place = title_of_place(profiles, advice.placement or None) or "These prints"
     less = format_length(advice.less_mm, profiles.settings.units)
     saved = f"{Decimal(advice.saved) / 1_000_000:.2f} {profiles.settings.currency}"
-    fewer = (
-        f", {advice.saved_sheets} sheet{'' if advice.saved_sheets == 1 else 's'} fewer"
-        if advice.saved_sheets > 0
-        else ""
-    )
+    fewer = f", {count_noun(advice.saved_sheets, 'sheet')} fewer" if advice.saved_sheets > 0 else ""
     return {
         "says": f"{place}, all of them {less} narrower: saves {saved}{fewer}.",
         "label": "Make them smaller",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from itertools import islice
 
-from impose.errors import Exit, Finding, Trouble
+from impose.errors import Exit, Finding, Trouble, count_noun
 from impose.profiles.paper import Paper
 from impose.remedies import Remedy
 from impose.run.load_batch import LoadedBatch
@@ -34,7 +34,7 @@ def suggest_other_paper(short: StockShortage, job: LoadedBatch, options: Options
     paper, cost, sheets = min(made, key=lambda entry: (entry[1], entry[0].name))
     price = f"{show_money(cost)} {job.profiles.settings.currency}"
     noun = "sheet" if paper.height_mm else "piece"
-    said = f"{paper.alias} takes the whole batch: {sheets} {noun}{'' if sheets == 1 else 's'}, {price} of paper"
+    said = f"{paper.alias} takes the whole batch: {count_noun(sheets, noun)}, {price} of paper"
     yield _make_note(said, _make_remedy(paper, cost, job, small))
 
 
