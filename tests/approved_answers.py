@@ -26,7 +26,10 @@ from difflib import unified_diff
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from PIL import Image
+
+from art import pngbytes
 
 APPROVED = Path(__file__).parent / "approved" / "answers"
 WRITING = "APPROVED_ANSWERS"
@@ -197,24 +200,15 @@ def _flatten(value: Any) -> Any:
 
 def encode_png(picture: Image.Image, *chunks: tuple[bytes, bytes]) -> bytes:
     """A PNG of stored blocks (RFC 1951, 3.2.4), so that no version of a library gives other bytes."""
-
-    def chunk(name: bytes, data: bytes) -> bytes:
-        return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
-
-    kinds = {"L": 0, "RGB": 2, "LA": 4, "RGBA": 6}
-    width, height = picture.size
-    stride = width * len(picture.getbands())
-    data = picture.tobytes()
-    rows = b"".join(b"\0" + data[at : at + stride] for at in range(0, len(data), stride))
+    samples = np.asarray(picture)
+    rows = pngbytes.rows(samples.reshape(*samples.shape[:2], -1), 8, filters=(0,))
     blocks = [rows[at : at + 65_535] for at in range(0, len(rows), 65_535)]
     stored = b"".join(
         struct.pack("<BHH", at == len(blocks) - 1, len(block), len(block) ^ 0xFFFF) + block
         for at, block in enumerate(blocks)
     )
-    head = struct.pack(">IIBBBBB", width, height, 8, kinds[picture.mode], 0, 0, 0)
-    body = b"\x78\x01" + stored + struct.pack(">I", zlib.adler32(rows))
-    more = b"".join(chunk(*given) for given in chunks)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + more + chunk(b"IDAT", body) + chunk(b"IEND", b"")
+    stream = b"\x78\x01" + stored + struct.pack(">I", zlib.adler32(rows))
+    return pngbytes.png(samples, before=b"".join(pngbytes.chunk(*given) for given in chunks), stream=stream)
 
 
 def drop_keys(value: Any, keys: Sequence[str]) -> Any:

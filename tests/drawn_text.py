@@ -16,8 +16,8 @@ from typing import Any
 import pypdfium2
 import pypdfium2.raw as pdfium
 
-POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3: the default user space unit is 1/72 inch
-Matrix = tuple[float, float, float, float, float, float]
+from drawn import POINT_MM, Matrix
+
 UPRIGHT: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
 _MOST_CORNERS = 8
 _MOST_LINES = 24
