@@ -8,9 +8,19 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from impose.orders.headings import fold_heading
+from impose.orders.pasted_counts import (
+    MAY_BE_NAME,
+    MAY_BE_SIZE,
+    drop_bullet,
+    drop_labels,
+    drop_list_mark,
+    find_list_marks,
+    split_several,
+    take_counts,
+)
 from impose.profiles.garment import GarmentCatalogue, GarmentReading
 from impose.type.sanitise import clean_text
 from impose.values import ChangingStruct, FrozenStruct, field
@@ -18,15 +28,35 @@ from impose.values import ChangingStruct, FrozenStruct, field
 MOST_LINES = 5000
 MOST_LETTERS = 500
 
-COLUMN_TITLES = {"name": "Names", "number": "Numbers", "garment": "Sizes", "wearer": "Wearers", "": "Leave it out"}
+COLUMN_TITLES = {
+    "name": "Names", "number": "Numbers", "garment": "Sizes", "copies": "How many", "wearer": "Wearers",
+    "": "Leave it out",
+}  # fmt: skip
+COLUMN_ORDER = ("name", "number", "garment", "copies", "wearer")
 _HEADINGS = {
     "name": "name", "names": "name", "player": "name", "print name": "name", "name on shirt": "name",
     "number": "number", "no": "number", "no.": "number", "nr": "number", "#": "number", "shirt number": "number",
     "size": "garment", "sizes": "garment", "garment": "garment", "shirt size": "garment",
     "wearer": "wearer", "full name": "wearer", "who": "wearer",
+    "qty": "copies", "qty.": "copies", "quantity": "copies", "copies": "copies", "count": "copies", "how many": "copies",
+    "pcs": "copies", "pieces": "copies", "amount": "copies",
 }  # fmt: skip
 _NUMBER = re.compile(r"#?([0-9]{1,3})")
-_PARTED = re.compile(r"\s+[-–—|/]+\s+|[()\[\]]|(?<=\S):\s+|\s+")
+_NUMBER_WORDS = frozenset("one two three four five six seven eight nine ten eleven twelve dozen".split())
+_LETTERS_AND_DIGITS = re.compile(r"(?=.*[^\W\d_]).*[0-9]")
+_PARTED = re.compile(r"\s+[-–—|/=]+\s+|[()\[\]=]|(?<=\S):\s+|\s+")
+_COPIES = ("copies", "How many")
+_DOUBTS = {
+    "list-number": ("The lines are numbered: is that their place in the list, or the number on the shirt?",
+                    (("place", "The place in the list"), ("number", "The number on the shirt"))),
+    "number-or-copies": ("A number beside a size: is it the number on the shirt, or how many?",
+                         (("number", "The number on the shirt"), _COPIES)),
+    "size-or-copies": ("2x may be the size 2XL, or two of them: which is meant?",
+                       (("size", "The size, 2XL"), _COPIES)),
+    "name-or-copies": ("An X before a number may end the name, or say how many: which is meant?",
+                       (("name", "The end of the name"), _COPIES)),
+}  # fmt: skip
+"""Questions with one set of answers for all lines."""
 
 
 class RosterAsk(FrozenStruct):
@@ -82,23 +112,60 @@ class _RosterReader(ChangingStruct):
 
     def read(self, text: str) -> PastedRoster:
         lines = [(number, line.strip()) for number, line in enumerate(text.splitlines(), 1) if line.strip()]
-        cut, lines = len(lines) > MOST_LINES, lines[:MOST_LINES]
+        cut, lines = len(lines) > MOST_LINES, self._split_lines(self._drop_marks(lines[:MOST_LINES]))
         parted = _part_cells(lines)
         heading = False
         if parted is None:
             found = [(number, line, self._read_words(number, line)) for number, line in lines]
         else:
             names, heading = self._name_columns([cells for _, cells in parted])
-            body = parted[1:] if heading else parted
-            texts = dict(lines)
-            found = [(number, texts[number], self._read_cells(names, heading, cells)) for number, cells in body]
+            body = [*zip(lines, parted, strict=True)][1 if heading else 0 :]
+            found = [
+                (number, line, self._read_cells(number, names, heading, cells)) for (number, line), (_, cells) in body
+            ]
+            if heading and found:
+                found[0][2][1].extend(_name_columns_left(names, [cells for _, cells in parted]))
         made = [self._make_line(number, line, cells, odd) for number, line, (cells, odd) in found]
-        columns = tuple(
-            name for name in ("name", "number", "garment", "wearer") if any(entry.cells.get(name) for entry in made)
-        )
+        columns = tuple(name for name in COLUMN_ORDER if any(entry.cells.get(name) for entry in made))
         return PastedRoster(
             columns, heading, tuple(_with_repeats(made)), (*self.columns.values(), *self._list_asks()), cut
         )
+
+    # -- lines
+
+    def _drop_marks(self, lines: Sequence[tuple[int, str]]) -> list[tuple[int, str]]:
+        """The lines without bullets; places in a numbered list look like numbers of shirts, and are asked about."""
+        plain = [(number, drop_bullet(line)) for number, line in lines]
+        if not find_list_marks([line for _, line in plain]):
+            return plain
+        for number, _ in plain:
+            said = self._ask_doubt("list-number", number)
+        return plain if said == "number" else [(number, drop_list_mark(line)) for number, line in plain]
+
+    def _split_lines(self, lines: Sequence[tuple[int, str]]) -> list[tuple[int, str]]:
+        """The lines, one that holds several garments ("2 x M, 3 x L") as one for each."""
+        found: list[tuple[int, str]] = []
+        for number, line in lines:
+            parts = split_several(line)
+            several = len(parts) > 1 and all(self._holds_garment(part) for part in parts)
+            found += [(number, part) for part in parts] if several else [(number, line)]
+        return found
+
+    def _holds_garment(self, text: str) -> bool:
+        """Whether a part of a line says a size and how many, or a number: a garment of its own."""
+        counted = take_counts(drop_labels(text), self._is_size)
+        words = _part_words(counted.text)
+        numbers = [word for word in words if _NUMBER.fullmatch(word)]
+        size, _ = self._take_size([word for word in words if not _NUMBER.fullmatch(word)])
+        return bool(size) and bool(counted.counts or numbers)
+
+    def _ask_doubt(self, ident: str, line: int) -> str:
+        """The answer to a question that has one set of answers; it is asked where there is none."""
+        said = self._find_answer(ident, line)
+        if said in {answer for answer, _ in _DOUBTS[ident][1]}:
+            return str(said)
+        self.asked.setdefault(ident, []).append(line)
+        return ""
 
     # -- a table
 
@@ -112,11 +179,13 @@ class _RosterReader(ChangingStruct):
             return named, True
         wide = max(len(row) for row in rows)
         guess = [self._guess_column([row[n] for row in rows if n < len(row) and row[n]]) for n in range(wide)]
+        guess = [kind.rstrip("?") if "garment" not in guess or not kind.endswith("?") else "copies" for kind in guess]
         counts = Counter(guess)
         names = []
         for number, kind in enumerate(guess, 1):
             said = self.answers.get(f"column-{number}")
-            if said is None and kind and counts[kind] > 1:
+            no_name = kind == "number" and not counts["name"] and kind not in self.needed
+            if said is None and kind and (counts[kind] > 1 or no_name):
                 self._ask_column(number)
                 kind = ""
             names.append(kind if said is None else said)
@@ -125,8 +194,13 @@ class _RosterReader(ChangingStruct):
     def _guess_column(self, cells: Sequence[str]) -> str:
         if cells and all(_NUMBER.fullmatch(cell) for cell in cells):
             return "number"
-        if cells and all(self._is_size(cell) for cell in cells):
+        if cells and all(MAY_BE_SIZE.fullmatch(cell) for cell in cells):
+            return "garment?"  # or how many, where another column holds the sizes
+        counted = [take_counts(drop_labels(cell), self._is_size) for cell in cells]
+        if cells and all(self._is_size(cell.text) for cell in counted):
             return "garment"
+        if cells and all(cell.counts and not cell.text for cell in counted):
+            return "copies"
         return "name" if cells else ""
 
     def _ask_column(self, number: int) -> None:
@@ -135,39 +209,87 @@ class _RosterReader(ChangingStruct):
         self.columns[ident] = RosterAsk(ident, question, (), tuple(COLUMN_TITLES.items()))
 
     def _read_cells(
-        self, names: Sequence[str], heading: bool, cells: Sequence[str]
+        self, line: int, names: Sequence[str], heading: bool, cells: Sequence[str]
     ) -> tuple[dict[str, str], list[str]]:
-        """What stands in which column; without a heading or a column of sizes, a name may bring its size with it."""
+        """What stands in which column; without a heading, a name may bring what no column of its own holds."""
         found = {name: cell for name, cell in zip(names, cells, strict=False) if name and cell}
         odd = [f"“{cell}” stands beyond the last column" for cell in cells[len(names) :] if cell]
-        if "number" in found and (match := _NUMBER.fullmatch(found["number"])):
+        if "number" in found and (match := _NUMBER.fullmatch(drop_labels(found["number"]))):
             found["number"] = match[1]
-        if not heading and "name" in found and "garment" not in names:
-            size, name = self._take_size(_part_words(found["name"]))
-            if size and name:
-                found |= {"name": " ".join(name), "garment": size}
+        if match := MAY_BE_SIZE.fullmatch(found.get("copies", "")):
+            found["copies"] = match[1]
+        for name in ("garment", "copies"):
+            counted = take_counts(drop_labels(found.get(name, "")), self._is_size)
+            if len(counted.counts) == 1 and ("copies" not in names or name == "copies"):
+                found[name] = counted.text
+                found["copies"] = counted.counts[0]
+        if "name" in found and not heading:
+            more, more_odd = self._read_words(line, found["name"], {name for name in names if name != "name"})
+            if more.get("name"):
+                found |= more if len(more) > 1 else {}
+                odd += more_odd
+        elif "name" in found and take_counts(found["name"], self._is_size).counts:
+            odd.append(f"“{found['name']}” is the name, with its number: take that out if it says how many")
         return found, odd
 
     # -- words in a row
 
-    def _read_words(self, number: int, line: str) -> tuple[dict[str, str], list[str]]:
-        """A line of words: numbers and sizes are told from the name by what they are."""
-        words = _part_words(line)
-        numbers = [match[1] for word in words if (match := _NUMBER.fullmatch(word))]
-        rest = [word for word in words if not _NUMBER.fullmatch(word)]
-        size, name = self._take_size(rest)
+    def _read_words(self, line: int, text: str, elsewhere: Collection[str] = ()) -> tuple[dict[str, str], list[str]]:
+        """A text of words: counts, numbers and sizes are told from the name by what they are.
+
+        What has a column of its own, as `elsewhere` names them, is left in the name.
+        """
+        copies, words = self._take_copies(line, drop_labels(text), elsewhere)
+        is_number = _NUMBER.fullmatch if "number" not in elsewhere else lambda _: None
+        numbers = [match[1] for word in words if (match := is_number(word))]
+        rest = [word for word in words if not is_number(word)]
+        size, name = self._take_size(rest) if "garment" not in elsewhere else ("", rest)
         found = {key: value for key, value in (("name", " ".join(name)), ("garment", size)) if value}
-        odd: list[str] = []
+        odd = [f"“{word}” is read as a part of the name" for word in name if _LETTERS_AND_DIGITS.match(word)]
+        if " ".join(name).casefold() in _NUMBER_WORDS:
+            odd.append(f"“{name[0]}” is read as the name: write it in figures, as in 5 x, if it says how many")
+        if len(copies) == 1:
+            found["copies"] = copies[0]
+        elif copies:
+            odd.append(f"{' and '.join(copies)} both say how many: give each garment a line of its own")
         if len(numbers) == 1:
-            found["number"] = numbers[0]
+            found |= self._place_number(line, numbers[0], found)
         elif numbers:
-            said = self._find_answer("number", number)
+            said = self._find_answer("number", line)
             if said in numbers:
                 found["number"] = str(said)
+                left = [number for number in numbers if number != said]
+                odd += [f"{' and '.join(left)} is left out"] if left else []
             else:
-                self.asked.setdefault("number", []).append(number)
+                self.asked.setdefault("number", []).append(line)
                 odd.append(f"two numbers, {' and '.join(numbers)}: which is the shirt's?")
         return found, odd
+
+    def _take_copies(self, line: int, text: str, elsewhere: Collection[str]) -> tuple[tuple[str, ...], list[str]]:
+        """How many, and the words without that; what may be a size or a name is asked about."""
+        if "copies" in elsewhere:
+            return (), _part_words(text)
+        counted = take_counts(text, self._is_size)
+        if counted.counts:
+            return counted.counts, _part_words(counted.text)
+        for pattern, ident, part in ((MAY_BE_SIZE, "size-or-copies", 0), (MAY_BE_NAME, "name-or-copies", 1)):
+            if not (match := pattern.search(text)):
+                continue
+            words = _part_words(pattern.sub(" ", text, count=1))
+            told = self._take_size([word for word in words if not _NUMBER.fullmatch(word)])[part]
+            sure = bool(told) if ident == "size-or-copies" else not told
+            if sure or self._ask_doubt(ident, line) == "copies":
+                return (match[1],), words
+        return (), _part_words(text)
+
+    def _place_number(self, line: int, number: str, found: Mapping[str, str]) -> dict[str, str]:
+        """One number: the shirt's, unless nothing else in the line or the kit makes it one; then it is asked."""
+        prints_none = self.needed and "number" not in self.needed
+        sure = "number" in self.needed or not found.get("garment") or "copies" in found
+        if sure or (found.get("name") and not prints_none):
+            return {"number": number}
+        said = self._ask_doubt("number-or-copies", line)
+        return {said: number} if said else {}
 
     def _take_size(self, words: list[str]) -> tuple[str, list[str]]:
         """The longest run of words at the end, or at the start, that means a size; and the others."""
@@ -186,7 +308,7 @@ class _RosterReader(ChangingStruct):
     # -- one line
 
     def _make_line(self, number: int, text: str, cells: dict[str, str], odd: list[str]) -> PastedLine:
-        asks = ["number"] if number in self.asked.get("number", ()) else []
+        asks = [ident for ident, lines in self.asked.items() if ident != "size-group" and number in lines]
         cells = {key: clean_text(value)[0][:MOST_LETTERS] for key, value in cells.items()}
         if cells.get("garment"):
             asks += self._settle_size(number, cells, odd)
@@ -231,10 +353,23 @@ class _RosterReader(ChangingStruct):
             groups = [usual, *(g for g in self.wardrobe.groups.values() if not g.sizes)]
             titles = tuple((g.name, g.title[:1].upper() + g.title[1:]) for g in groups)
             question = "Sizes such as M are made for several: whose are meant?"
-            found.append(RosterAsk("size-group", question, tuple(lines), titles))
+            found.append(RosterAsk("size-group", question, tuple(dict.fromkeys(lines)), titles))
         if lines := self.asked.get("number"):
             found.append(RosterAsk("number", "Two numbers in a line: which is the shirt's?", tuple(lines), ()))
+        for ident, (question, answers) in _DOUBTS.items():
+            if lines := self.asked.get(ident):
+                found.append(RosterAsk(ident, question, tuple(dict.fromkeys(lines)), answers))
         return found
+
+
+def _name_columns_left(names: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+    """The columns whose heading says nothing here, where they hold anything."""
+    held = [any(row[n] for row in rows[1:] if n < len(row)) for n in range(len(names))]
+    return [
+        f"the column “{heading}” is left out"
+        for heading, name, holds in zip(rows[0], names, held, strict=True)
+        if holds and not name
+    ]
 
 
 def _part_words(text: str) -> list[str]:

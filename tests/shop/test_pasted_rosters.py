@@ -133,3 +133,93 @@ def test_only_a_table_has_a_heading():
     assert [read(text).heading for text in ("Ada 7", "Ada;7", "name;number\nAda;7", "M;7\nL;8", "")] == [
         False, False, True, False, False
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "5 x adult M", "5x adult M", "5 × adult M", "5× adult M", "5*adult M", "adult M x 5", "adult M x5", "adult M X5",
+        "adult M × 5", "adult M*5", "5 pcs adult M", "adult M, 5 pieces", "adult M (5 pcs)", "qty 5 adult M",
+        "adult M qty: 5", "- 5 x adult M", "• size adult M x 5", "adult M - x 5", "adult M; 5x",
+    ],
+)  # fmt: skip
+def test_a_count_and_a_size_are_no_name(line):
+    """The ways of writing a count and a size are common practice, no source."""
+    roster = read(line)
+    assert cells(roster) == [{"garment": "adult M", "copies": "5"}]
+    assert (roster.asks, roster.lines[0].odd, roster.columns) == ((), (), ("garment", "copies"))
+
+
+def test_a_count_stands_beside_name_and_number():
+    for line in ("Ada 7 adult M x 2", "2 x Ada, 7, adult M", "Ada #7 (adult M) x2", "no. 7 Ada size adult M 2 pcs"):
+        assert cells(read(line)) == [{"name": "Ada", "number": "7", "garment": "adult M", "copies": "2"}], line
+    assert cells(read("Xavier Knox 2 x adult M")) == [{"name": "Xavier Knox", "garment": "adult M", "copies": "2"}]
+    assert cells(read("5xM adult"))[0]["copies"] == "5"
+    assert cells(read("12x adult L")) == [{"garment": "adult L", "copies": "12"}]
+
+
+def test_a_count_in_a_table_is_taken_out_of_the_size():
+    assert cells(read("Ada; adult M x 5\nBo; adult L")) == [
+        {"name": "Ada", "garment": "adult M", "copies": "5"}, {"name": "Bo", "garment": "adult L"}
+    ]  # fmt: skip
+    assert cells(read("name;size;qty\nAda;youth M;2")) == [{"name": "Ada", "garment": "youth M", "copies": "2"}]
+    assert cells(read("name;size\nAda;2 x youth M")) == [{"name": "Ada", "garment": "youth M", "copies": "2"}]
+    assert cells(read("Ada 7, adult M\nBo 8, adult L"))[0] == {"name": "Ada", "number": "7", "garment": "adult M"}
+    assert cells(read("Ada;adult M;x2\nBo;adult L;x3"))[1] == {"name": "Bo", "garment": "adult L", "copies": "3"}
+
+
+def test_several_sizes_in_a_line_are_a_line_each():
+    assert cells(read("2 x adult M, 3 x adult L and youth S x 1")) == [
+        {"garment": "adult M", "copies": "2"}, {"garment": "adult L", "copies": "3"},
+        {"garment": "youth S", "copies": "1"},
+    ]  # fmt: skip
+    assert [line.line for line in read("Ada 7 adult M\n\n2 x adult M + 3 x adult L").lines] == [1, 3, 3]
+
+
+@pytest.mark.parametrize("line", ["5 adult M", "adult M 5", "adult M: 5", "adult M (5)", "adult M - 5", "adult M=5"])
+def test_a_bare_number_beside_a_size_is_asked_about(line):
+    """A team of numbers alone and a list of sizes are written alike (common practice, no source)."""
+    (ask,) = read(line).asks
+    assert (ask.id, [answer for answer, _ in ask.answers]) == ("number-or-copies", ["number", "copies"])
+    assert cells(read(line)) == [{"garment": "adult M"}]
+    assert cells(read(line, answers={"number-or-copies": "copies"})) == [{"garment": "adult M", "copies": "5"}]
+    assert cells(read(line, answers={"number-or-copies@1": "number"})) == [{"garment": "adult M", "number": "5"}]
+    assert cells(read(line, needed=["number"])) == [{"garment": "adult M", "number": "5"}]
+
+
+def test_a_number_is_asked_about_where_the_kit_prints_none():
+    assert [ask.id for ask in read("Ada 2 adult M", needed=["name"]).asks] == ["number-or-copies"]
+    assert read("Ada 2 adult M", needed=["name", "number"]).asks == ()
+
+
+def test_a_column_of_numbers_without_names_is_asked_about():
+    assert [ask.id for ask in read("adult M;5\nadult L;3").asks] == ["column-2"]
+    assert cells(read("adult M;5\nadult L;3", answers={"column-2": "copies"}))[0] == {
+        "garment": "adult M", "copies": "5"
+    }  # fmt: skip
+    assert read("adult M;5\nadult L;3", needed=["number"]).asks == ()
+
+
+def test_a_size_or_a_name_that_may_be_a_count_is_asked_about():
+    assert [ask.id for ask in read("Ada 2x").asks] == ["size-or-copies"]
+    assert cells(read("Ada 2x", answers={"size-or-copies": "copies"})) == [{"name": "Ada", "copies": "2"}]
+    assert cells(read("Ada 2x", answers={"size-or-copies": "size"})) == [{"name": "Ada", "garment": "2x"}]
+    assert [ask.id for ask in read("Malcolm X 7 adult M").asks] == ["name-or-copies"]
+    named = read("Malcolm X 7 adult M", answers={"name-or-copies": "name"})
+    assert cells(named) == [{"name": "Malcolm X", "number": "7", "garment": "adult M"}]
+
+
+def test_a_numbered_list_is_asked_about():
+    text = "1. Ada adult M\n2) Bo adult L"
+    assert [ask.id for ask in read(text).asks] == ["list-number"]
+    assert cells(read(text, answers={"list-number": "place"}))[1] == {"name": "Bo", "garment": "adult L"}
+    assert cells(read("7. Ada adult M\n2. Bo adult L"))[0]["number"] == "7", "no list: the numbers do not run from 1"
+
+
+def test_what_may_be_meant_otherwise_is_said():
+    assert "part of the name" in read("M7 Ada").lines[0].odd[0]
+    assert "in figures" in read("two adult M").lines[0].odd[0]
+    assert "says how many" in read("Name,Number\nBo x 2,12").lines[0].odd[0]
+    assert read("Name;Email\nBo;bo@example.org").lines[0].odd == ("the column “Email” is left out",)
+    assert "12 is left out" in read("Ada 7 12", answers={"number": "7"}).lines[0].odd
+    assert "both say how many" in read("Ada x 2 adult M 3 pcs").lines[0].odd[0]

@@ -66,7 +66,7 @@ function view() {
   const asks = said?.asks ?? [];
   const ready = said && said.rows.length > 0 && openAsks().length === 0 && !team.busy;
   return h("div", { class: "dialog" }, h("h2", {}, garment.kit ? `More names for ${team.kit}` : "Make it for a team"),
-    h("p", { class: "lead" }, "Paste the list: one person on a line, with a name, a number and a size, in any order. From a message or a spreadsheet."),
+    h("p", { class: "lead" }, "Paste the list: one person on a line, with a name, a number and a size, in any order; or a size and how many, as in 5 x M. From a message or a spreadsheet."),
     h("div", { class: "fields" },
       !garment.kit && h("label", { class: "field" }, "Name of the team", h("input", { name: "kit", dir: "auto", value: team.kit, on: { input: (event) => { team.kit = event.target.value; later(); } } })),
       !garment.kit && wordsField("name", "Print the name"), !garment.kit && wordsField("number", "Print the number")),
@@ -76,7 +76,7 @@ function view() {
     said && said.rows.length > 0 && h("div", { class: "scroll roster", tabindex: "0", role: "region", "aria-label": "What was read" },
       h("table", {}, h("caption", { class: "unseen" }, "What was read. Correct it here before you take it."),
         h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Line"), columns.map((one) => h("th", { key: one, scope: "col" }, TITLES[one] ?? one)), h("th", { scope: "col" }, "As pasted"))),
-        h("tbody", {}, said.rows.map((row, at) => h("tr", { key: row.line, class: row.asks?.length ? "doubted" : "" }, h("td", { class: "figure quiet" }, row.line),
+        h("tbody", {}, said.rows.map((row, at) => h("tr", { key: `${row.line}-${at}`, class: row.asks?.length ? "doubted" : "" }, h("td", { class: "figure quiet" }, row.line),
           columns.map((one) => h("td", { key: one }, h("input", { "aria-label": `${TITLES[one] ?? one}, line ${row.line}`, dir: "auto", value: cellOf(row, at, one), on: { input: (event) => { (team.edits[at] ??= {})[one] = event.target.value; } } }))),
           h("td", { class: "quiet small", dir: "auto" }, row.text, row.findings?.map((one, nth) => h("p", { key: nth, class: "is-warning" }, one)))))))),
     said?.cut && h("p", { class: "said warning" }, "Only the first 5,000 lines were read. Take them, then paste the rest."),
