@@ -125,6 +125,14 @@ def remove_request(path: Path) -> None:
         path.unlink()
 
 
+def _describe_delivered(entry: dict[str, Any]) -> str:
+    """A delivery in one line, with what is known of it."""
+    code = f", batch {entry['code']}" if entry["code"] else ""
+    named = f"delivered: {entry['name']}, number {entry['number']}{code}"
+    counts = ", ".join(f"{what} {entry[what]}" for what in ("transfers", "sheets") if entry[what] is not None)
+    return f"{named}: {counts}" if counts else named
+
+
 SILENT_S = 60.0
 SHOWN = 20
 
@@ -153,11 +161,7 @@ class DeskStatus(FrozenStruct):
         lines += [f"to be printed: {entry}" for entry in v["unprinted"]]
         lines += [f"command for delivery {entry['delivery']}: {entry['why'] or 'due'}" for entry in v["commands"]]
         lines += [f"refused: {entry['path']}: {_shorten_reasons(entry)}" for entry in v["refused"]]
-        lines += [
-            f"delivered: {entry['name']}, number {entry['number']}, batch {entry['code']}: "
-            f"transfers {entry['transfers']}, sheets {entry['sheets']}"
-            for entry in v["delivered"]
-        ]
+        lines += [_describe_delivered(entry) for entry in v["delivered"]]
         lines.append(f"in all: {count_noun(counts['delivered'], 'drop')} made, {counts['refused']} refused")
         lines += [f"paper left: {entry['shown']} of {entry['paper']}" for entry in v["paper"]]
         return lines

@@ -38,11 +38,13 @@ _HEADINGS = {
     "number": "number", "no": "number", "no.": "number", "nr": "number", "#": "number", "shirt number": "number",
     "size": "garment", "sizes": "garment", "garment": "garment", "shirt size": "garment",
     "wearer": "wearer", "full name": "wearer", "who": "wearer",
-    "qty": "copies", "qty.": "copies", "quantity": "copies", "copies": "copies", "count": "copies", "how many": "copies",
-    "pcs": "copies", "pieces": "copies", "amount": "copies",
+    "qty": "copies", "qty.": "copies", "quantity": "copies", "copies": "copies", "count": "copies",
+    "how many": "copies", "pcs": "copies", "pieces": "copies", "amount": "copies",
 }  # fmt: skip
 _NUMBER = re.compile(r"#?([0-9]{1,3})")
-_NUMBER_WORDS = frozenset("one two three four five six seven eight nine ten eleven twelve dozen".split())
+_NUMBER_WORDS = frozenset(
+    ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "dozen")
+)
 _LETTERS_AND_DIGITS = re.compile(r"(?=.*[^\W\d_]).*[0-9]")
 _PARTED = re.compile(r"\s+[-–—|/=]+\s+|[()\[\]=]|(?<=\S):\s+|\s+")
 _COPIES = ("copies", "How many")

@@ -9,6 +9,7 @@ from typing import Any
 from impose.desk.folders import DeskFolders
 from impose.desk.inbox_rules import is_table_name
 from impose.desk.monitor import KINDS, leave_request, list_requests, read_status
+from impose.errors import count_noun
 from impose.file_types import is_artwork
 from impose.page.finding_values import end_sentence, list_shipped_papers, say_sentence, title_papers
 from impose.page.refusal import Refusal
@@ -102,9 +103,9 @@ def _describe_drop(entry: dict[str, Any]) -> dict[str, Any]:
 
 
 def _describe_delivery(entry: dict[str, Any], wishes: set[tuple[str, int]]) -> dict[str, Any]:
-    prints, sheets = entry.get("transfers"), entry.get("sheets")
+    counted = (("transfers", "print"), ("sheets", "sheet"))
     told = [
-        f"{prints} print{'' if prints == 1 else 's'} on {sheets} sheet{'' if sheets == 1 else 's'}",
+        " on ".join(count_noun(entry[key], noun) for key, noun in counted if entry.get(key) is not None),
         f"{entry['cost']} {entry.get('currency') or ''}".strip() if entry.get("cost") else "",
         f"batch {entry['code']}" if entry.get("code") else "",
     ]

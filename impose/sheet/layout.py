@@ -113,6 +113,24 @@ class PlacedSwatch(FrozenStruct):
         return 0
 
 
+class ScaleCheck(FrozenStruct):
+    """Two ticks of a transfer and how far apart their outer ends measure, which tells whether a print is true to size."""
+
+    transfer: str
+    ticks: str
+    length: str
+
+    @property
+    def words(self) -> str:
+        """In full."""
+        return f"{self.transfer} measures {self.length} from its {self.ticks} tick, outer ends"
+
+    @property
+    def short(self) -> str:
+        """As little as can be understood."""
+        return f"{self.transfer} {self.ticks.replace(' its', '')} tick: {self.length}"
+
+
 class SheetLayout(FrozenStruct):
     """One sheet with everything that is drawn on it. `number` counts over the whole batch, from 1."""
 
@@ -131,7 +149,7 @@ class SheetLayout(FrozenStruct):
     cuts: tuple[MarkStroke, ...] = ()  # straight cuts in their order, where they were asked for
     marks: tuple[Box, ...] = ()  # the waste that slug, rulers and swatches take, and what an earlier printing left
     first: bool = False  # of those that are printed, pressed and looked at before the rest
-    check: str = ""  # what the slug says to measure where no ruler has room
+    check: ScaleCheck | None = None  # what to measure where no ruler has room: in the slug, else on the cutting list
     swatches: tuple[PlacedSwatch, ...] = ()
 
     @property
@@ -234,6 +252,7 @@ def lay_out(
         yield number, len(nested)
     done = [sheet for _, run in groupby(sheets, key=_find_run) for sheet in runs.ensure_checkable(list(run))]
     findings.extend(_report_missing_slug(runs.bare))
+    findings.extend(_report_untold_checks(runs.untold))
     redraw = partial(_redraw_sheet, len(nested), press)
     return BatchLayout(press.code, press.name, tuple(done), tuple(findings), part_sheets, redraw)
 
@@ -248,6 +267,7 @@ class _RunChecks:
     def __init__(self, of: int, press: SlugFacts, thin: bool) -> None:
         self.bare: list[int] = []
         self._of, self._press, self._thin = of, press, thin
+        self.untold: list[tuple[int, ScaleCheck]] = []
         self._ruled: dict[int, str] = {}
 
     def note_sheet(self, sheet: SheetLayout) -> SheetLayout:
@@ -268,12 +288,22 @@ class _RunChecks:
             for span, way, tick in _list_tick_spans(p.transfer)
         ]
         length, name, way = max(spans, key=lambda entry: (entry[0], entry[1]))
-        check = f"no room for rulers: {name} measures {format_length(length)} from its {way} tick, outer ends"
+        check = ScaleCheck(name, way, format_length(length))
         first = run[0]
         self.bare = [number for number in self.bare if number != first.number]
-        named = self.note_sheet(_add_slug_and_rulers(replace(first, check=check), self._of, self._press))
+        drawn = _add_slug_and_rulers(replace(first, check=check), self._of, self._press)
+        if not _tells_check(drawn):
+            self.untold.append((first.number, check))
+        named = self.note_sheet(drawn)
         self.bare.sort()
         return [named, *run[1:]]
+
+
+def _tells_check(sheet: SheetLayout) -> bool:
+    """Whether the words in the waste of a sheet say what to measure."""
+    check = sheet.check
+    told = [field for words in sheet.slug for field in words.line.fields]
+    return check is None or any(check.words in field or check.short in field for field in told)
 
 
 def _redraw_sheet(of: int, press: SlugFacts, sheet: SheetLayout) -> SheetLayout:
@@ -331,6 +361,8 @@ def _add_slug_and_rulers(sheet: SheetLayout, of: int, press: SlugFacts) -> Sheet
     cells = [placed.cell for placed in sheet.placed]
     waste = WastePaper(sheet.area, [*cells, *blocked])
     waste.add_slug(_slug_texts(sheet, of, press), press.shaper)
+    if sheet.check is not None and not _tells_check(replace(sheet, slug=tuple(waste.words))):
+        waste.add_slug([sheet.check.short], press.shaper)
     waste.add_ruler_across(press.shaper)
     waste.add_ruler_down(press.shaper)
     marks = tuple(waste.taken[len(cells) :])
@@ -347,18 +379,29 @@ def _report_missing_slug(bare: Sequence[int]) -> Iterator[Finding]:
         )
 
 
+def _report_untold_checks(untold: Sequence[tuple[int, ScaleCheck]]) -> Iterator[Finding]:
+    for number, check in untold:
+        yield Finding(
+            f"no room on sheet {number} for a ruler, nor for a line that says what to measure",
+            f"Before you press, measure whether it printed true to size: {check.words}. The cutting list says so too.",
+            Severity.NOTE,
+            kind="no-slug",
+        )
+
+
 def _slug_texts(sheet: SheetLayout, of: int, press: SlugFacts) -> list[str]:
     """The slug from its longest to its shortest wording; the longest that waste has room for is printed."""
     size = f"{format_length(sheet.width_mm, press.units)} × {format_length(sheet.height_mm, press.units)}"
     head = f"{press.code}   sheet {sheet.number} of {of}{'   first one off' if sheet.first else ''}"
     paper = sheet.paper.alias
-    check = f"   {sheet.check}" if sheet.check else ""
+    check = f"   no room for rulers: {sheet.check.words}" if sheet.check else ""
     return [
         f"{head}   {press.name}   {paper}, {size}{check}   print at actual size on the coated side, driver mirroring "
         "off: backwards words mean it is on",
         f"{head}   {paper}, {size}{check}   actual size, driver mirroring off: backwards words mean it is on",
         f"{head}   {paper}{check}   actual size; backwards words: switch driver mirroring off",
         f"{head}   {paper}{check}",
+        *([f"{head}   {paper}   {sheet.check.short}", f"{head}   {sheet.check.short}"] if sheet.check else []),
         f"{head}   {paper}   actual size; backwards words: switch driver mirroring off",
         f"{head}   {paper}",
         head,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 
 from each_case import try_each
 from impose.desk.folders import DeskFolders
+from impose.desk.monitor import read_status
 from impose.desk.new_desk import make_desk
 from impose.ledger.drops import DROPS, DropLedger
 from impose.ledger.stock import STOCK
@@ -74,3 +76,19 @@ def test_the_page_notices_what_the_desk_does_and_forgets_no_answer(tmp_path, des
         assert (places.requests / "make-now-0").exists()
     finally:
         bed.close()
+
+
+def test_a_delivery_whose_counts_are_not_known_is_told_without_them(tmp_path, desk):
+    """What an older ledger or a broken record does not say is left out; “None prints” is no number of prints."""
+    places = DeskFolders(desk)
+    with open_ledger(places.ledger, [DROPS, STOCK]) as opened, opened.begin_change() as db:
+        for facts in ({}, {"code": "ABCD", "transfers": 1, "sheets": 2}, {"transfers": 3}):
+            db.execute(
+                "INSERT INTO deliveries (name, done, state, begun_at, made) VALUES ('owl', '', 'delivered', 0, ?)",
+                (json.dumps(facts),),
+            )
+    shown = [entry["says"] for entry in desk_values(desk, 0.0)["delivered"]]
+    assert sorted(shown) == ["", "1 print on 2 sheets, batch ABCD", "3 prints"]
+    lines = [line for line in read_status(places, None, 0.0).list_lines() if line.startswith("delivered")]
+    assert not any("None" in line for line in lines)
+    assert sum("transfers 1, sheets 2" in line for line in lines) == 1

@@ -9,16 +9,21 @@ import re
 
 import pytest
 
-from impose.run import Options, plan
+import drawn
+from impose.run import Options, plan, produce
 
 
 def lay(folder, size: str, *rows: str):
+    return plan_on(folder, size, *rows).layout.sheets
+
+
+def plan_on(folder, size: str, *rows: str):
     own = folder / "own"
     own.mkdir()
     (own / "papers.toml").write_text(f'[narrow]\nname = "custom_narrow_{size}mm"\ncost = 1\n', "utf-8")
     (folder / "b.csv").write_text("\n".join(["words,font,width,garment,placement", *rows]) + "\n", "utf-8")
     options = Options(profiles_dir=own, settings={"papers": ["narrow"]}, steps=5, workers=1, cache=False)
-    return plan([folder / "b.csv"], options).layout.sheets
+    return plan([folder / "b.csv"], options)
 
 
 def read_slug(sheet) -> str:
@@ -76,3 +81,29 @@ def test_with_room_there_is_a_ruler_on_each_axis_and_no_ticks_are_named(tmp_path
     assert "no room" not in read_slug(sheet)
     along = {axis: max(abs(getattr(s, f"{axis}2") - getattr(s, f"{axis}1")) for s in sheet.rulers) for axis in "xy"}
     assert along == pytest.approx({"x": 100, "y": 100})
+
+
+@pytest.mark.parametrize(("size", "words"), [("60x90", "LANTERN,block,28 mm,,"), ("50x100", "I,block,10 mm,,")])
+def test_a_small_paper_names_the_ticks_in_fewer_words(tmp_path, size, words):
+    (sheet,) = lay(tmp_path, size, words)
+    name, ends, told = re.search(r"(T\d+) (left to right|top to bottom) tick: ([\d.]+) mm", read_slug(sheet)).groups()
+    assert name == "T001"
+    across, down = measure_ticks(sheet, name)
+    turned = sheet.placed[0].turned
+    assert float(told) == pytest.approx(across if (ends == "left to right") != bool(turned) else down, abs=0.051)
+
+
+def test_where_no_word_fits_finding_and_cutting_list_name_the_ticks(tmp_path):
+    """What the sheet has no room for is on the ticket (DESIGN.md, anatomy of a sheet) and among the findings."""
+    made = plan_on(tmp_path, "60x60", "HH,block,28 mm,,")
+    (sheet,) = made.layout.sheets
+    assert "tick" not in read_slug(sheet)
+    across, down = measure_ticks(sheet, "T001")
+    (told,) = [finding for finding in made.findings if "true to size" in str(finding.remedy)]
+    assert (told.kind, told.severity.name) == ("no-slug", "NOTE")
+    out = produce(made, tmp_path / "out")
+    listed = " ".join(" ".join(page.text for page in drawn.pages(out / "tickets.pdf")).split())
+    for text in (str(told.remedy), listed):
+        length, ends = re.search(r"T001 measures ([\d.]+) mm from its (left|top) to", text).groups()
+        assert float(length) == pytest.approx(across if ends == "left" else down, abs=0.051)
+    assert "Is it true to size? T001 measures" in listed

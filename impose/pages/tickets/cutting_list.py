@@ -307,7 +307,8 @@ def _draw_line(canvas: PdfCanvas, told: Line, x: float, y: float) -> None:
 
 
 def _list_entries(alike: AlikeSheets, plan: CuttingPlan, piece: SheetSlice, last: bool) -> Iterator[CuttingEntry]:
-    """The cuts of a slice, then its transfers; of several sheets, what lies where on each."""
+    """What to measure, the cuts of a slice, then its transfers; of several sheets, what lies where on each."""
+    yield from _list_scale_checks(alike, last)
     for cut in plan.cuts:
         if piece.holds_cut(cut.stroke, last):
             yield from _cut_entries(cut)
@@ -328,6 +329,13 @@ def _list_entries(alike: AlikeSheets, plan: CuttingPlan, piece: SheetSlice, last
     ):
         if piece.holds_box(placed.cell, last):
             yield CuttingEntry(_describe_transfer(placed), placed.transfer.id, box=True, size=_IDS_MM)
+
+
+def _list_scale_checks(alike: AlikeSheets, last: bool) -> Iterator[CuttingEntry]:
+    for sheet in alike.sheets if last else ():
+        if sheet.check is not None:
+            where = f"Sheet {sheet.number}: is" if len(alike.sheets) > 1 else "Is"
+            yield CuttingEntry(f"{where} it true to size? {sheet.check.words}.", heavy=True)
 
 
 def _list_swatches(alike: AlikeSheets, piece: SheetSlice, last: bool) -> Iterator[CuttingEntry]:
