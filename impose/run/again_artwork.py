@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 
@@ -14,7 +13,7 @@ from impose.run.options import Options
 from impose.run.progress import report_nothing
 from impose.run.record_file import RecordFile
 from impose.run.reprint import choose_recorded_profile, find_recorded_root, read_recorded_profile
-from impose.run.rows_from_record import make_rows
+from impose.run.rows_from_record import hash_art, make_rows
 from impose.run.typeset_words import set_rows
 from impose.sheet.record_reader import PrintedTransfer
 
@@ -29,12 +28,13 @@ def find_again_artwork(
 ) -> dict[str, Path]:
     """The files that these rows name, by their path in the new folder, proven to be those that were printed.
 
-    Pictures are held to their hash, words to the outlines that they were printed as. What has changed goes into
-    `findings`.
+    Pictures are held to their hash, words to the outlines that they were printed as. What is lost or
+    has changed goes into `findings`.
     """
     wanted = [transfer for transfer in source.printed.transfers if transfer.key in keys]
     root = options.art_root or find_recorded_root(source, wanted)
-    rows = make_rows(wanted, root, profiles, str(source.path))
+    rows = make_rows(wanted, root, profiles, str(source.path), lost=findings)
+    wanted = [transfer for transfer in wanted if transfer.key in rows]
     found: dict[str, Path] = {}
     told: set[Path] = set()
     for printed in wanted:
@@ -46,7 +46,7 @@ def find_again_artwork(
             continue
         name = row.art.rpartition("#")[0] if row.page and "#" in row.art else row.art
         found[name.replace("\\", "/")] = row.path
-        if row.path not in told and _hash_art(row.path) != printed.art_sha256:
+        if row.path not in told and hash_art(row.path) != printed.art_sha256:
             told.add(row.path)
             what, taken = "the artwork has changed since it was printed", "the new one is taken" if take_new else ""
             findings.append(_report_changed(source, "art", row.art, what, Remedy("take-new-art"), taken))
@@ -87,8 +87,3 @@ def _report_changed(source: RecordFile, column: str, read: str, what: str, remed
         return Finding(f"{what}; {taken}", "", Severity.WARN, "art-changed", file=str(source.path),
                        column=column, read=read or None)  # fmt: skip
     return Finding(what, remedy, kind="art-changed", file=str(source.path), column=column, read=read or None)
-
-
-def _hash_art(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -16,6 +16,7 @@ from impose.art.output_profile import INTENTS, check_output_profile
 from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
+from impose.file_types import Asked
 from impose.orders.batch import Batch, BatchRow
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
@@ -32,7 +33,7 @@ from impose.run.paper_stock import ReturnedSheets
 from impose.run.plan import Plan, draw_plan, open_onto
 from impose.run.progress import Progress, report_nothing
 from impose.run.record_file import RecordFile
-from impose.run.rows_from_record import make_rows
+from impose.run.rows_from_record import hash_art, make_rows
 from impose.run.selection import Reason, ReprintRequest, select_garments, select_transfers
 from impose.run.shortage import StockShortage
 from impose.sheet.margins import PrintArea, SizeRequest, fits_paper, print_area
@@ -88,7 +89,7 @@ def _plan_reprint(source: RecordFile, wish: ReprintRequest, options: Options, pr
     options = restore_options(printed, options)
     profiles = load_profiles_in_force(options)
     papers = profiles.offered_papers
-    job = load_recorded(source, chosen, profiles, papers, options, progress)
+    job = load_recorded(source, chosen, profiles, papers, options, progress, wish.take_new_art)
     areas = tuple(print_area(paper, job.printer) for paper in papers)
     wanted = [transfer for transfer in printed.transfers if transfer.id in chosen]
     made = _make_transfers(wanted, job, areas, wish.take_new_art, [*findings, *job.batch.findings])
@@ -124,23 +125,56 @@ def load_recorded(
     papers: tuple[Paper, ...],
     options: Options,
     progress: Progress,
+    take_new: bool = False,
 ) -> LoadedBatch:
-    """The artwork of what is chosen, prepared; its rows, and those of the same orders for the tickets."""
+    """The artwork of what is chosen, prepared; its rows, and those of the same orders for the tickets.
+
+    Raises `Trouble` for what is lost or damaged, and then for what has changed as well.
+    """
     printed = source.printed
     printer = profiles.find_printer(profiles.settings.printer)
     wanted = [transfer for transfer in printed.transfers if transfer.id in chosen]
     root = options.art_root or find_recorded_root(source, wanted)
-    rows = make_rows(wanted, root, profiles, str(source.path))
+    lost: list[Finding] = []
+    rows = make_rows(wanted, root, profiles, str(source.path), lost=lost)
     orders = {row.order_key for row in rows.values()}
     others = make_rows(printed.transfers, root, profiles, str(source.path), look=False)
     rest = tuple(row for row in others.values() if row.order_key in orders and row.key not in rows)
     output = choose_recorded_profile(printed, profiles)
     findings = _report_other_colours(printed, output)
     batch = Batch(printed.batch, str(source.path), root, tuple(rows.values()), tuple(findings))
-    pictures, batch = prepare_artwork(batch, profiles, options, progress, None if output is None else output.output)
+    try:
+        pictures, batch = prepare_artwork(batch, profiles, options, progress, None if output is None else output.output)
+    except Trouble as trouble:
+        damaged = {(finding.row, finding.kit_row) for finding in trouble.findings}
+        whole = [printed for printed in wanted if printed.key in rows and printed.key not in damaged]
+        lost += [*trouble.findings, *_report_changed_files(whole, rows, str(source.path))]
+        raise Trouble(sorted(lost, key=_place_in_record)) from trouble
+    if lost:
+        found = [transfer for transfer in wanted if transfer.key in rows]
+        _make_recorded_pieces(found, {row.key: row for row in batch.rows}, pictures, take_new, lost)
+        raise_stops(
+            [replace(finding, file=finding.file or batch.source) for finding in sorted(lost, key=_place_in_record)]
+        )
     # Rows of the same orders come along, so that the tickets lay every print on the garment it was for.
     everyone = sorted((*batch.rows, *rest), key=lambda row: row.key)
     return LoadedBatch(profiles, papers, printer, replace(batch, rows=tuple(everyone)), pictures, output)
+
+
+def _place_in_record(finding: Finding) -> tuple[int, int]:
+    return finding.row or 0, finding.kit_row or 0
+
+
+def _report_changed_files(
+    wanted: Sequence[PrintedTransfer], rows: Mapping[tuple[int, int], BatchRow], record: str
+) -> list[Finding]:
+    """The pictures whose files are others now, where nothing is prepared because another one is damaged."""
+    changed = {
+        printed.key: _report_changed(printed, rows[printed.key], None, False)
+        for printed in wanted
+        if not rows[printed.key].words and hash_art(rows[printed.key].path) != printed.art_sha256
+    }
+    return [replace(finding, file=record) for finding in changed.values()]
 
 
 def find_recorded_root(source: RecordFile, wanted: Sequence[PrintedTransfer]) -> Path:
@@ -195,14 +229,9 @@ def _make_transfers(
     take_new: bool,
     findings: Sequence[Finding],
 ) -> SizedTransfers:
-    rows = {row.key: row for row in job.batch.rows}
-    pieces: dict[tuple[tuple[int, int], int], Piece] = {}
     said = list(findings)
-    for printed in wanted:
-        if _piece_key(printed) not in pieces:
-            pieces[_piece_key(printed)] = make_recorded_piece(
-                printed, rows[printed.key], job.pictures[rows[printed.key].asked], take_new, said
-            )
+    rows = {row.key: row for row in job.batch.rows}
+    pieces = _make_recorded_pieces(wanted, rows, job.pictures, take_new, said)
     slack = min(piece.sides.slack_mm for piece in pieces.values())
     said += [
         _report_no_room(piece, areas)
@@ -212,6 +241,23 @@ def _make_transfers(
     raise_stops([replace(finding, file=finding.file or job.batch.source) for finding in said])
     transfers = {printed.id: Transfer(printed.id, pieces[_piece_key(printed)], printed.copy) for printed in wanted}
     return SizedTransfers(replace(job.batch, findings=()), tuple(pieces.values()), transfers, slack, tuple(said))
+
+
+def _make_recorded_pieces(
+    wanted: Sequence[PrintedTransfer],
+    rows: Mapping[tuple[int, int], BatchRow],
+    pictures: Mapping[Asked, PreparedPicture],
+    take_new: bool,
+    findings: list[Finding],
+) -> dict[tuple[tuple[int, int], int], Piece]:
+    """The pieces as they were printed, by `_piece_key`; changed artwork is said in `findings`."""
+    pieces: dict[tuple[tuple[int, int], int], Piece] = {}
+    for printed in wanted:
+        if _piece_key(printed) not in pieces:
+            row = rows[printed.key]
+            piece = make_recorded_piece(printed, row, pictures[row.asked], take_new, findings)
+            pieces[_piece_key(printed)] = piece
+    return pieces
 
 
 def make_recorded_piece(
@@ -271,10 +317,12 @@ def _panel_box(picture: PreparedPicture, panel: Panel) -> PixelBox:
     return a, b, min(c, right), min(d, bottom)
 
 
-def _report_changed(printed: PrintedTransfer, row: BatchRow, picture: PreparedPicture, take_new: bool) -> Finding:
+def _report_changed(
+    printed: PrintedTransfer, row: BatchRow, picture: PreparedPicture | None, take_new: bool
+) -> Finding:
     column, read = "art", row.art
     remedy: str = Remedy("take-new-art")
-    if picture.sha256 == printed.art_sha256:
+    if picture is not None and picture.sha256 == printed.art_sha256:
         what = "the ink of the artwork is found elsewhere than when it was printed"
     elif row.words and printed.ink_px is not None and isinstance(picture, Drawing):
         what = "the words were printed as a picture by an earlier version, and are drawn as outlines now"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -19,13 +20,20 @@ PLAIN = "plain"
 
 
 def make_rows(
-    transfers: Sequence[PrintedTransfer], root: Path, profiles: Profiles, record: str, look: bool = True
+    transfers: Sequence[PrintedTransfer],
+    root: Path,
+    profiles: Profiles,
+    record: str,
+    look: bool = True,
+    lost: list[Finding] | None = None,
 ) -> dict[tuple[int, int], BatchRow]:
     """A row for each row of the batch and of its kits, its artwork found below `root` unless it need not be looked for.
 
-    Raises `Trouble` with every fault.
+    A row whose artwork is not found is left out and told in `lost`; without that list, `Trouble` is raised with every
+    fault.
     """
-    findings: list[Finding] = []
+    findings: list[Finding] = [] if lost is None else lost
+    known: set[tuple[int, int]] = set()
     if look and not root.is_dir():
         what = f"the artwork's folder is not found: {root}"
         remedy = Remedy("find-art-folder")
@@ -33,9 +41,12 @@ def make_rows(
     art = ArtRoot(root)
     rows: dict[tuple[int, int], BatchRow] = {}
     for transfer in transfers:
-        if transfer.key in rows:
+        if transfer.key in known:
             continue
+        known.add(transfer.key)
         place = _find_art(transfer.ordered, art, profiles, record, findings) if look else ((root, None), None)
+        if place is None:
+            continue
         (path, page), style = place
         row, text = transfer.ordered, transfer.ordered.garment.text
         garment = replace(profiles.wardrobe.read_garment(text).garment, text=text)
@@ -43,7 +54,8 @@ def make_rows(
         rows[transfer.key] = replace(
             row, path=path, page=page, garment=garment, may_turn=transfer.may_turn, style=style, cloth=cloth
         )
-    raise_stops(findings)
+    if lost is None:
+        raise_stops(findings)
     return rows
 
 
@@ -57,8 +69,8 @@ def _read_cloth(told: Cloth, profiles: Profiles) -> Cloth:
 
 def _find_art(
     row: BatchRow, art: ArtRoot, profiles: Profiles, record: str, findings: list[Finding]
-) -> tuple[tuple[Path, int | None], WordStyle | None]:
-    """Where the artwork lies and its page, or the style in which words are set."""
+) -> tuple[tuple[Path, int | None], WordStyle | None] | None:
+    """Where the artwork lies and its page, or the style in which words are set; None where it is not found."""
     try:
         if not row.words:
             return art.find_page(row.art), None
@@ -77,4 +89,10 @@ def _find_art(
             what = f"{'the font file' if row.words else 'the artwork'} is not found in {art.root.absolute()}"
             remedy = Remedy("put-artwork-back")
         findings.append(Finding(what, remedy, kind=kind, file=record, row=row.row, column=column, read=read))
-    return (art.root, None), None
+    return None
+
+
+def hash_art(path: Path) -> str:
+    """The hash of a file of artwork, as a record holds it."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -13,6 +13,7 @@ from impose.orders.findings_log import format_spans
 from impose.orders.table_file import AGAIN, read_table_file
 from impose.profiles.toml_tables import find_near_word
 from impose.remedies import Remedy
+from impose.sheet.record import CODE_LETTERS
 from impose.sheet.record_garments import RecordedGarment, list_garments
 from impose.sheet.record_reader import RecordContent
 from impose.type.sanitise import fold_text
@@ -22,6 +23,7 @@ Reason = Literal["spoiled", "lost", "unprinted"]
 REASONS: tuple[Reason, ...] = get_args(Reason)
 
 _RANGE = re.compile(r"T?[0-9]+\s*(?:-|–|\.\.+|:|to)\s*T?[0-9]+", re.IGNORECASE)
+_ID = re.compile(r"([A-Za-z]*)0*([0-9]+)(.*)")
 _UNTICKED = {"", "0", "no", "n", "false", "-", "☐"}
 
 
@@ -127,7 +129,8 @@ def _select_by_id(printed: RecordContent, text: str, findings: list[Finding]) ->
     """An id as on the label (CWK8-T014), alone (T014), or its number."""
     match = re.fullmatch(r"(?:([0-9A-Za-z]{4})-)?([A-Za-z]*)0*([0-9]+)([A-Za-z0-9.-]*)", text.strip())
     names = {transfer.id for transfer in printed.transfers}
-    if _RANGE.fullmatch(text.strip()) and not (match and match[1] == printed.code):
+    batch = (match[1] or "").upper() if match else ""
+    if _RANGE.fullmatch(text.strip()) and batch != printed.code and not _is_other_code(batch, names):
         findings.append(
             _make_usage_finding("a range of ids is not taken", "Write each, parted by commas: T014,T015.", text)
         )
@@ -135,19 +138,30 @@ def _select_by_id(printed: RecordContent, text: str, findings: list[Finding]) ->
     if match is None or not match[3]:
         findings.append(_make_usage_finding("not a transfer's id", "Write it as on the label, such as T014.", text))
         return []
-    if match[1] and match[1].upper() != printed.code:
-        what = f"a label of another batch: this record is {printed.code}"
-        findings.append(_make_usage_finding(what, "Give the record of that batch.", text))
+    if batch and batch != printed.code:
+        what = f"a label of another batch, {batch}: this record is {printed.code}"
+        findings.append(_make_usage_finding(what, f"Give the record of batch {batch}.", text))
         return []
-    prefix, number, rest = (match[2] or "T").upper(), int(match[3]), match[4].casefold()
+    wanted = _parse_id(text.strip()[match.end(1) + 1 :] if batch else text)
     for name in sorted(names):
-        own = re.fullmatch(r"([A-Za-z]*)0*([0-9]+)(.*)", name)
-        if own and (own[1].upper(), int(own[2]), own[3].casefold()) == (prefix, number, rest):
+        if _parse_id(name) == wanted:
             return [name]
     findings.append(
         _make_usage_finding("no transfer of that id in the record", f"There are {_format_span(names)}.", text)
     )
     return []
+
+
+def _is_other_code(text: str, names: Collection[str]) -> bool:
+    """Whether what looks like the start of a range (3467-T014) is a batch's code: made like one, and no id here."""
+    like_code = bool(text) and set(text) <= set(CODE_LETTERS)
+    return like_code and _parse_id(text) not in {_parse_id(name) for name in names}
+
+
+def _parse_id(text: str) -> tuple[str, str, str] | None:
+    """An id in its parts, however it is written; None where it is none."""
+    match = _ID.fullmatch(text.strip())
+    return None if match is None else ((match[1] or "T").upper(), match[2], match[3].casefold())
 
 
 def _format_span(names: set[str]) -> str:

@@ -16,10 +16,11 @@ from impose.errors import Finding, Severity
 from impose.nest import Cut, NestedSheet, Nesting
 from impose.profiles.profiles import Paper
 from impose.sheet.label import make_job_label
-from impose.sheet.margins import PrintArea, has_marks
+from impose.sheet.margins import PrintArea
 from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords, list_strokes, outer_edge
 from impose.sheet.money import compute_sheet_cost
 from impose.sheet.piece import Piece, Transfer
+from impose.sheet.scale_check import ScaleCheck, find_scale_check, report_untold_checks
 from impose.sheet.slug_and_rulers import WastePaper
 from impose.units import Box, format_length
 from impose.values import FrozenStruct, field, replace
@@ -111,24 +112,6 @@ class PlacedSwatch(FrozenStruct):
     def turned(self) -> int:
         """Swatches lie upright."""
         return 0
-
-
-class ScaleCheck(FrozenStruct):
-    """Two ticks of a transfer and how far apart their outer ends measure, which tells whether a print is true to size."""
-
-    transfer: str
-    ticks: str
-    length: str
-
-    @property
-    def words(self) -> str:
-        """In full."""
-        return f"{self.transfer} measures {self.length} from its {self.ticks} tick, outer ends"
-
-    @property
-    def short(self) -> str:
-        """As little as can be understood."""
-        return f"{self.transfer} {self.ticks.replace(' its', '')} tick: {self.length}"
 
 
 class SheetLayout(FrozenStruct):
@@ -252,7 +235,7 @@ def lay_out(
         yield number, len(nested)
     done = [sheet for _, run in groupby(sheets, key=_find_run) for sheet in runs.ensure_checkable(list(run))]
     findings.extend(_report_missing_slug(runs.bare))
-    findings.extend(_report_untold_checks(runs.untold))
+    findings.extend(report_untold_checks(runs.untold))
     redraw = partial(_redraw_sheet, len(nested), press)
     return BatchLayout(press.code, press.name, tuple(done), tuple(findings), part_sheets, redraw)
 
@@ -281,14 +264,7 @@ class _RunChecks:
         """See that a printer run can be checked for scale: by a ruler on each axis, or else by two ticks it names."""
         if all(any(axis in self._ruled[sheet.number] for sheet in run) for axis in "xy"):
             return run
-        spans = [
-            (span, tick.id, way)
-            for sheet in run
-            for p in sheet.placed
-            for span, way, tick in _list_tick_spans(p.transfer)
-        ]
-        length, name, way = max(spans, key=lambda entry: (entry[0], entry[1]))
-        check = ScaleCheck(name, way, format_length(length))
+        check = find_scale_check(placed.transfer for sheet in run for placed in sheet.placed)
         first = run[0]
         self.bare = [number for number in self.bare if number != first.number]
         drawn = _add_slug_and_rulers(replace(first, check=check), self._of, self._press)
@@ -379,16 +355,6 @@ def _report_missing_slug(bare: Sequence[int]) -> Iterator[Finding]:
         )
 
 
-def _report_untold_checks(untold: Sequence[tuple[int, ScaleCheck]]) -> Iterator[Finding]:
-    for number, check in untold:
-        yield Finding(
-            f"no room on sheet {number} for a ruler, nor for a line that says what to measure",
-            f"Before you press, measure whether it printed true to size: {check.words}. The cutting list says so too.",
-            Severity.NOTE,
-            kind="no-slug",
-        )
-
-
 def _slug_texts(sheet: SheetLayout, of: int, press: SlugFacts) -> list[str]:
     """The slug from its longest to its shortest wording; the longest that waste has room for is printed."""
     size = f"{format_length(sheet.width_mm, press.units)} × {format_length(sheet.height_mm, press.units)}"
@@ -406,15 +372,6 @@ def _slug_texts(sheet: SheetLayout, of: int, press: SlugFacts) -> list[str]:
         f"{head}   {paper}",
         head,
     ]
-
-
-def _list_tick_spans(transfer: Transfer) -> Iterator[tuple[float, str, Transfer]]:
-    """From the outer end of one tick to that of its opposite, where both are printed, as the label reads upright."""
-    piece, sides = transfer.piece, transfer.piece.sides
-    if has_marks(sides.left) and has_marks(sides.right):
-        yield piece.cell_w_mm - sides.left.slack_mm - sides.right.slack_mm, "left to its right", transfer
-    if has_marks(sides.top) and has_marks(sides.bottom):
-        yield piece.cell_h_mm - sides.top.slack_mm - sides.bottom.slack_mm, "top to its bottom", transfer
 
 
 def _runs_along(stroke: MarkStroke, axis: str) -> bool:

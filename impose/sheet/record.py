@@ -29,7 +29,7 @@ from impose.values import FrozenStruct
 FORMAT = "impose-record/1"
 
 # No vowels, so that no word can appear, and no characters that a hurried eye confuses (0 O, 1 I L, 5 S, 2 Z).
-_CODE_LETTERS = "346789BCDFGHJKMNPQRTVWX"
+CODE_LETTERS = "346789BCDFGHJKMNPQRTVWX"
 CODE_LENGTH = 4
 
 
@@ -50,8 +50,8 @@ def make_batch_code(content: Iterable[object]) -> str:
     number = int.from_bytes(digest.digest()[:8], "big")
     letters = []
     for _ in range(CODE_LENGTH):
-        number, index = divmod(number, len(_CODE_LETTERS))
-        letters.append(_CODE_LETTERS[index])
+        number, index = divmod(number, len(CODE_LETTERS))
+        letters.append(CODE_LETTERS[index])
     return "".join(letters)
 
 

@@ -31,8 +31,9 @@ def find(
     rows: dict[int, Any], monkeypatch: pytest.MonkeyPatch, root: Path, *, changed: frozenset[int] = frozenset(),
     take_new: bool = False, wanted: set[int] | None = None,
 ) -> tuple[dict[str, Path], list[Finding]]:  # fmt: skip
-    monkeypatch.setattr(again_artwork, "make_rows", lambda *_: {(number, 0): row for number, row in rows.items()})
-    monkeypatch.setattr(again_artwork, "_report_reset_words", lambda *_: [])
+    by_key = {(number, 0): row for number, row in rows.items()}
+    monkeypatch.setattr(again_artwork, "make_rows", lambda *_, **_more: by_key)
+    monkeypatch.setattr(again_artwork, "_report_reset_words", lambda *_, **_more: [])
     findings: list[Finding] = []
     keys = {(number, 0) for number in (rows if wanted is None else wanted)}
     found = again_artwork.find_again_artwork(

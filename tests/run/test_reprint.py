@@ -162,6 +162,24 @@ def test_changed_artwork_is_refused_until_the_new_is_wanted(made, run, tmp_path)
     assert run("reprint", made, "--only", "T004", "-o", tmp_path / "gone")[0] == 3
 
 
+def test_lost_damaged_and_changed_artwork_are_told_together(made, run, tmp_path):
+    """All problems of a batch are reported together (DESIGN.md, commands)."""
+    (tmp_path / "one.png").unlink()
+    Image.new("RGB", (500, 300), (0, 90, 10)).save(tmp_path / "two.png")
+    everything = ",".join(transfers(made))
+    code, _, err = run("reprint", made, "--only", everything, "-o", tmp_path / "again")
+    assert code == 3
+    assert (err.count("is not found"), err.count("has changed")) == (2, 1), err
+    whole = (tmp_path / "three.png").read_bytes()
+    (tmp_path / "three.png").write_bytes(whole[: len(whole) // 2])
+    code, _, err = run("reprint", made, "--only", everything, "-o", tmp_path / "again")
+    assert code == 3
+    assert (err.count("is not found"), err.count("has changed"), err.count("“three.png”")) == (2, 1, 1), err
+    code, _, err = run("again", made, "-o", tmp_path / "new")
+    assert code == 3
+    assert (err.count("is not found"), err.count("has changed")) == (2, 2), err
+
+
 def test_moved_artwork_is_found_where_art_says(made, run, tmp_path):
     (tmp_path / "elsewhere").mkdir()
     for name in PICTURES:

@@ -139,8 +139,8 @@ def test_only_a_table_has_a_heading():
     "line",
     [
         "5 x adult M", "5x adult M", "5 × adult M", "5× adult M", "5*adult M", "adult M x 5", "adult M x5",
-        "adult M X5", "adult M × 5", "adult M*5", "5 pcs adult M", "adult M, 5 pieces", "adult M (5 pcs)", "qty 5 adult M",
-        "adult M qty: 5", "- 5 x adult M", "• size adult M x 5", "adult M - x 5", "adult M; 5x",
+        "adult M X5", "adult M × 5", "adult M*5", "5 pcs adult M", "adult M, 5 pieces", "adult M (5 pcs)",
+        "qty 5 adult M", "adult M qty: 5", "- 5 x adult M", "• size adult M x 5", "adult M - x 5", "adult M; 5x",
     ],
 )  # fmt: skip
 def test_a_count_and_a_size_are_no_name(line):
