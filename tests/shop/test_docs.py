@@ -111,9 +111,11 @@ def test_every_key_of_the_shipped_files_is_in_the_examples(shipped: Path, kind: 
 def test_every_setting_is_told_in_one_table():
     from impose.cli import cli
     from impose.profiles.settings import BY_OPTION, INHERITED, Settings
+    from impose.run.shop_values import SETTING_KINDS
     from impose.values import list_names
 
     assert list(list_names(Settings))[:-1] == list(RULES)
+    assert not set(RULES) ^ set(SETTING_KINDS), "write how the page asks for it in run/shop_values.py"
     offered = {parameter.name for parameter in cli.commands["sheets"].params}
     assert set(BY_OPTION) <= offered
     # A record keeps the papers by their full names, so they are no setting of it.
