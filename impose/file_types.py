@@ -50,7 +50,7 @@ TAKEN = (PNG, JPEG, WEBP, TIFF, AVIF, HEIC, PSD, SVG, PDF)
 ENDINGS = tuple(ending for kind in TAKEN for ending in kind.endings)
 """How names of artwork end."""
 
-IN_WORDS = "PNG, JPEG, WebP, TIFF, AVIF, HEIC, PSD, SVG or PDF"
+IN_WORDS = f"{', '.join(kind.name for kind in TAKEN[:-1])} or {TAKEN[-1].name}"
 
 _ARCHIVE = "Take the artwork out of it first; save a table as .xlsx or as CSV UTF-8."
 _SIGNATURES: tuple[tuple[bytes, FileType], ...] = (

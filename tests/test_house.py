@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import functools
+import inspect
 import re
 import subprocess
 import sys
@@ -212,7 +213,18 @@ def test_every_option_is_named_in_a_document():
     for command in cli.commands.values():
         for parameter in command.params:
             if parameter.param_type_name == "option":
-                assert named & set(parameter.opts), f"{command.name} {parameter.opts}"
+                assert named & set(parameter.opts), f"write of {command.name} {parameter.opts} in shared/docs"
+
+
+def test_every_recurring_option_is_heard():
+    """`make_options` takes whatever a command hands on, so that it would pass over an option that it does not know."""
+    from impose.cli.common_options import list_recurring_names, make_options
+    from impose.profiles.settings import BY_OPTION
+
+    taken = {*inspect.signature(make_options).parameters, *BY_OPTION}
+    of_the_command = {"as_json", "quiet", "verbose"}
+    unheard = set(list_recurring_names()) - taken - of_the_command
+    assert not unheard, "take it in make_options, or say by_option of a setting in RULES"
 
 
 def test_every_command_and_option_has_help():

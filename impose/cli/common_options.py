@@ -239,7 +239,7 @@ def keep_options(*names: str) -> Callable[[Command], Command]:
 
     def choose(command: Command) -> Command:
         for add_option in reversed(_RECURRING):
-            if _parameter_name(add_option) in names:
+            if _name_parameter(add_option) in names:
                 command = add_option(command)
         return command
 
@@ -248,10 +248,15 @@ def keep_options(*names: str) -> Callable[[Command], Command]:
 
 def drop_options(*names: str) -> Callable[[Command], Command]:
     """The recurring options but those."""
-    return keep_options(*(name for name in map(_parameter_name, _RECURRING) if name not in names))
+    return keep_options(*(name for name in list_recurring_names() if name not in names))
 
 
-def _parameter_name(add_option: Callable[[Any], Any]) -> str:
+def list_recurring_names() -> list[str]:
+    """The recurring options by the name of their parameter."""
+    return [_name_parameter(add_option) for add_option in _RECURRING]
+
+
+def _name_parameter(add_option: Callable[[Any], Any]) -> str:
     def probe() -> None:
         """Takes the option, so that its name can be asked for."""
 

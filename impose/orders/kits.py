@@ -15,7 +15,7 @@ from impose.errors import Finding, Severity, Trouble, quote_text
 from impose.orders.batch import BatchRow
 from impose.orders.csv_text import TableRecord
 from impose.orders.findings_log import FindingsLog
-from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
+from impose.orders.headings import COLUMNS, SPELLINGS, HeadingColumn, read_headings
 from impose.orders.table_file import read_table_file
 from impose.profiles.toml_tables import suggest_word
 from impose.type.sanitise import fold_text
@@ -24,10 +24,9 @@ from impose.values import ChangingStruct, FrozenStruct, field
 KITS = "kits"
 FILE = f"{KITS}.csv"
 PLACES = ("name", "number")
-OF_THE_KIT = (
-    *("art", "words", "font", "letters", "placement", "width", "height", "tear", "centre", "may_turn", "mend"),
-    *("recolour", "drop", "across"),
-)
+OF_THE_ROSTER = ("order", "wearer", "garment", "copies", "accept", "note", "cloth", "cloth_colour", "kit", *PLACES)
+"""Columns that a row may fill though it names a kit."""
+OF_THE_KIT = tuple(column for column in COLUMNS if column not in OF_THE_ROSTER)
 """Columns that a kit fills: a row that names a kit leaves them blank."""
 
 _PLACE = re.compile(r"\{([^{}]*)\}")

@@ -84,29 +84,25 @@ class RosterLine(RowReader):
         if row.copies * base.copies > MOST_COPIES:
             what = f"more than {MOST_COPIES:,} copies: {base.copies:,} of the row times {row.copies:,} of its kit"
             self._note_fault("copies", what, "Check both numbers.", str(base.copies), "bad-copies")
+        # All that the kit says, so that no field is forgotten; then what the roster's row says (OF_THE_ROSTER).
         return replace(
-            base,
+            row,
+            row=base.row,
+            order=base.order,
+            wearer=base.wearer,
             art=art,
             path=path,
-            placement=row.placement,
             garment=garment,
             copies=min(row.copies * base.copies, MOST_COPIES),
-            width_mm=row.width_mm,
-            height_mm=row.height_mm,
-            tear=row.tear,
-            centre=row.centre,
-            may_turn=row.may_turn,
             accept=base.accept | row.accept,
             note="; ".join(note for note in (base.note, row.note) if note),
             extra=(*base.extra, *row.extra),
             words=words,
-            font=row.font,
-            style=row.style,
-            letters_mm=row.letters_mm,
             cloth=base.cloth if base.cloth.said else row.cloth,
+            kit=base.kit,
             kit_row=row.row,
-            drop=row.drop,
-            across=row.across,
+            name=base.name,
+            number=base.number,
         )
 
     def _kit_garment(self, of_kit: str) -> str:

@@ -218,7 +218,7 @@ class FindingWriter:
 
     def _list_places(self, column: str, named: Sequence[str], kit: str | None) -> list[dict[str, str]]:
         """The rows that a cell is written into: what a kit says of its prints stands in the kit."""
-        if kit is not None and column in (*OF_THE_KIT, "mend"):
+        if kit is not None and column in OF_THE_KIT:
             return [{"table": "kits", "id": kit}]
         return [{"id": name} for name in named]
 

@@ -17,24 +17,13 @@ from impose.run.options import Options
 from impose.run.own_figures import list_figure_changes, read_figure
 from impose.run.own_profiles import ProfileChanges, make_wrong, spell_key, spell_number, spell_text, with_own_profiles
 from impose.run.price_values import change_prices
+from impose.run.shop_values import SETTING_KINDS
 from impose.units import LengthError, parse_length
 
 _LENGTHS = ("left", "top", "right", "bottom", "feed_width", "platen_width", "platen_height", "border")
 _NUMBERS = ("scale_x", "scale_y", "ink_ml_per_m2", "ink_cost", "cost", "temperature_c", "seconds", "prepress_seconds",
             "rest_seconds", "handling_seconds", "turning_seconds", "setup_seconds")  # fmt: skip
 _TEXTS = ("pressure", "output_profile", "intent", "note", "title")
-_FLAGS = (
-    "keep_specks",
-    "clean_haze",
-    "drop_specks",
-    "keep_upright",
-    "straight_cuts",
-    "black_point",
-    "smallest_decides",
-    "keep_index",
-    "swatches",
-)
-_WHOLE = ("ppi_serious", "ppi_warn", "ppi_note", "pixel_limit")
 
 
 def change_shop(operations: Sequence[Mapping[str, Any]], folder: Path, options: Options) -> None:
@@ -56,12 +45,13 @@ def _change_setting(changes: ProfileChanges, profiles: Profiles, entry: Mapping[
 
 
 def _spell_setting(name: str, value: Any, profiles: Profiles) -> str:
-    if name in ("papers", "press_order", "stops"):
+    kind = SETTING_KINDS[name]
+    if kind in ("papers", "words"):
         words = value if isinstance(value, list) else re.split(r"[,;]\s*|\s+", str(value or ""))
         return f"[{', '.join(spell_text(str(word)) for word in words if str(word).strip())}]"
-    if name in _FLAGS:
+    if kind == "yes-no":
         return "true" if value in (True, "true", "yes") else "false"
-    if name in _WHOLE or name == "tint":
+    if kind in ("whole", "number"):
         return spell_number(str(value), name.replace("_", " "))
     return spell_text(str(value if value is not None else ""))
 

@@ -223,12 +223,16 @@ _SETTINGS: tuple[tuple[str, str, str, str, str], ...] = (
     ("press_order", "Order of pressing", "Press", "words", ""),
     ("ticket_grouping", "Tickets", "Press", "choice", ""),
     ("ticket_paper", "Paper of the tickets", "Press", "choice", ""),
+    ("care_notes", "Care notes in the bag", "Press", "choice", ""),
+    ("blank_spares", "Spare blanks to buy", "Press", "text", "Such as: 1 a run, 1 a size, 5 %, none."),
     ("smallest_decides", "The smallest garment decides the size", "Size and margins", "yes-no", ""),
     ("sheet_handling", "Cost of handling a sheet", "Prices", "money", ""),
     ("paper_change", "Cost of changing the paper", "Prices", "money", ""),
     ("panel_overlap", "Panels overlap by", "Size and margins", "length", ""),
     ("keep_index", "Remember what was made for whom", "Checks", "yes-no", "Old prints are found by name."),
 )
+SETTING_KINDS = {name: kind for name, _, _, kind, _ in _SETTINGS}
+"""In what form each setting is asked."""
 
 
 def list_setting_values(profiles: Profiles) -> list[ShopValue]:
@@ -264,6 +268,7 @@ def setting_choices(profiles: Profiles, name: str) -> tuple[tuple[str, str], ...
         "orientation": (("ask", "Ask me"), ("apply", "Turn it"), ("ignore", "Print it as stored")),
         "ticket_grouping": (("garment", "One a garment"), ("platen", "One a garment and set-up")),
         "ticket_paper": (("a4", "A4"), ("letter", "Letter")),
+        "care_notes": (("garment", "One a garment"), ("order", "On the slip of each order"), ("none", "None")),
         "intent": tuple((entry, entry.capitalize()) for entry in INTENTS),
         "oversize": (("refuse", "Ask me"), ("shrink", "Make it smaller"), ("panels", "Print it in panels")),
     }

@@ -22,7 +22,7 @@ from PIL import Image, ImageDraw
 HERE = Path(__file__).resolve().parents[2]
 
 HOOK = """
-import atexit, json, os, sys, threading
+import json, os, sys, threading
 
 ROOT = os.environ["WALK_ROOT"]
 pairs = set()
@@ -38,18 +38,16 @@ def watch(frame, event, argument):
     caller = inside(frame.f_back)
     if caller is not None and caller.f_code.co_name != "<module>":
         pair = (caller.f_code.co_filename[len(ROOT):], frame.f_code.co_filename[len(ROOT):])
-        if pair[0] != pair[1]:
+        if pair[0] != pair[1] and pair not in pairs:
             pairs.add(pair)
+            lines = os.open(f"{os.environ['WALK_OUT']}/{os.getpid()}", os.O_WRONLY | os.O_APPEND | os.O_CREAT)
+            os.write(lines, (json.dumps(pair) + chr(10)).encode())
+            os.close(lines)
 
-def write():
-    sys.setprofile(None)
-    with open(os.path.join(os.environ["WALK_OUT"], f"{os.getpid()}.json"), "w") as out:
-        json.dump(sorted(pairs), out)
-
+# Written at once: a worker whose parent goes ends without Python's own ending.
 if "WALK_OUT" in os.environ:
     sys.setprofile(watch)
     threading.setprofile(watch)
-    atexit.register(write)
 """
 
 
@@ -89,7 +87,7 @@ class WalkTrace:
     def tell_walk(self, name: str, out: Path) -> None:
         """Print what a traced command passed."""
         floors = read_floors(self._checkout)
-        pairs = {tuple(pair) for path in out.glob("*.json") for pair in json.loads(path.read_text("utf-8"))}
+        pairs = {tuple(json.loads(line)) for path in out.iterdir() for line in path.read_text("utf-8").splitlines()}
         climbs = []
         for caller, called in sorted(pairs):
             low, high = find_floor(floors, caller), find_floor(floors, called)

@@ -16,11 +16,12 @@ from PIL import Image, ImageOps
 from art import lcms
 from art.iccbytes import model_profile
 from formats import hostile, samples
+from impose import file_types
 from impose.art.ink import composite_over_white
 from impose.art.png import read_png
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Trouble
-from impose.file_types import identify, parse_page_name
+from impose.file_types import TAKEN, FileType, identify, parse_page_name
 from impose.formats.completeness import find_missing_end
 from impose.formats.prepare_file import convert_file, prepare_file
 from waiting import LONGEST_S
@@ -241,6 +242,21 @@ def test_a_typeface_outside_the_file_is_said_and_not_read():
 def test_a_missing_typeface_is_said():
     text = '<text x="9" y="200" font-size="90" font-family="Nosuch Face">Ada</text><rect width="90" height="90"/>'
     assert "missing-font" in kinds(samples.svg(text))
+
+
+def test_every_format_that_is_taken_has_sound_files():
+    """PNG has a corpus of its own, and HEIC tests that need its reader."""
+    taken = {value.name for value in vars(file_types).values() if isinstance(value, FileType) and value.taken}
+    assert {kind.name for kind in TAKEN} == taken, "name it in TAKEN too"
+    assert {*samples.KINDS, "PNG", "HEIC"} == taken, "make sound files of the new format in samples.of"
+
+
+@pytest.mark.parametrize("kind", samples.KINDS)
+def test_every_sound_file_becomes_a_picture(kind):
+    options = PreparationOptions(drawn_mm=(20.0, None), orientation="apply", page=1 if kind == "PDF" else None)
+    for content in samples.of(kind):
+        assert identify(content).name == kind
+        assert prepare_file(content, options).width > 0
 
 
 @pytest.mark.parametrize("kind", samples.KINDS)

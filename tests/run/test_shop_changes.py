@@ -165,7 +165,8 @@ SETTINGS: list[tuple[str, Any, str, Any]] = [
     ("ticket_grouping", "platen", "platen", "platen"), ("ticket_paper", "letter", "letter", "letter"),
     ("smallest_decides", "true", "true", True), ("sheet_handling", "0.25", "0.25", "0.25"),
     ("paper_change", "2.50", "2.50", "2.50"), ("panel_overlap", "4 mm", "4 mm", "4 mm"),
-    ("keep_index", "false", "false", False),
+    ("keep_index", "false", "false", False), ("care_notes", "order", "order", "order"),
+    ("blank_spares", "1 a size", "1 a size", "1 a size"),
 ]  # fmt: skip
 
 

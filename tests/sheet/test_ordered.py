@@ -64,7 +64,7 @@ def test_every_field_comes_back_or_is_named_as_left_out(row):
             # Kind, group and size are read again from what was written, by the garments then on file.
             assert back.garment.text == row.garment.text
         elif name not in LEFT_OUT:
-            assert getattr(back, name) == getattr(row, name), name
+            assert getattr(back, name) == getattr(row, name), f"keep {name} in row_record, or name it in LEFT_OUT"
 
 
 def test_what_is_left_out_is_a_field_and_says_why():
@@ -76,7 +76,7 @@ def test_no_field_of_the_full_row_is_its_default():
     """Else a field that is dropped on the way would come back as if it had been kept."""
     for name in list_names(BatchRow):
         if name not in ("style",):
-            assert getattr(FULL, name) != getattr(BLANK, name), name
+            assert getattr(FULL, name) != getattr(BLANK, name), f"give FULL a {name} of its own"
 
 
 @try_each(

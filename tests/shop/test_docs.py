@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from impose.file_types import TAKEN
 from impose.orders.batch_reader import read_batch
 from impose.orders.headings import COLUMNS, SPELLINGS
 from impose.profiles.profile_parser import KINDS
@@ -25,12 +26,12 @@ def test_every_column_is_explained() -> None:
     explained = {
         word for row in re.findall(r"^\| (`.*?) \|", COLUMNS_PAGE, re.M) for word in re.findall(r"`(\w+)`", row)
     }
-    assert set(COLUMNS) <= explained
+    assert not set(COLUMNS) - explained, "write a line for each in reference/columns.md"
 
 
 def test_every_other_spelling_of_a_heading_is_named() -> None:
     said = {word.replace("_", " ") for word in re.findall(r"`([a-z_ ]+)`", COLUMNS_PAGE)}
-    assert {spelling.replace("_", " ") for spelling in SPELLINGS} <= said
+    assert not {spelling.replace("_", " ") for spelling in SPELLINGS} - said, "name each in reference/columns.md"
 
 
 def test_the_batch_example_reads(desk: Path, profiles: Profiles) -> None:
@@ -110,10 +111,19 @@ def test_every_key_of_the_shipped_files_is_in_the_examples(shipped: Path, kind: 
 def test_every_setting_is_told_in_one_table():
     from impose.cli import cli
     from impose.profiles.settings import BY_OPTION, INHERITED, Settings
+    from impose.run.shop_values import SETTING_KINDS
     from impose.values import list_names
 
     assert list(list_names(Settings))[:-1] == list(RULES)
+    assert not set(RULES) ^ set(SETTING_KINDS), "write how the page asks for it in run/shop_values.py"
     offered = {parameter.name for parameter in cli.commands["sheets"].params}
     assert set(BY_OPTION) <= offered
     # A record keeps the papers by their full names, so they are no setting of it.
     assert set(INHERITED) - {"papers"} <= {name for name, rule in RULES.items() if rule.recorded}
+
+
+def test_every_format_of_artwork_is_explained() -> None:
+    page = (DOCS / "artwork.md").read_text(encoding="utf-8")
+    table = page[page.index("## Formats") :].split("\n\n")[1]
+    named = {name for row in table.splitlines()[2:] for name in row.split("|")[1].strip().split(", ")}
+    assert named == {kind.name for kind in TAKEN}, "write its line under Formats in artwork.md"

@@ -13,13 +13,15 @@ from PIL import Image
 
 from impose import files
 from impose.errors import Finding, Severity, Trouble
-from impose.orders.batch import Batch
+from impose.orders.batch import Batch, RowDefaults
 from impose.orders.batch_reader import list_files_named, read_batch
+from impose.orders.kits import OF_THE_KIT
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.run import Options, check, plan, produce
 from impose.run.record_file import read_record
 from impose.run.reprint import plan_reprint
 from impose.run.selection import ReprintRequest
+from impose.values import list_names
 
 KITS = [
     ["kit", "art", "words", "font", "placement", "garment", "copies"],
@@ -325,3 +327,50 @@ def test_thousands_of_long_names_are_told_in_a_few_words(team, profiles: Profile
     fault = faults(team([["A", "z" * 90_000, "JO", "7", "adult M", "", ""]], kits), profiles)["bad-kit"]
     assert len(str(fault)) < 4000
     assert "more" in fault.remedy
+
+
+SAID = {
+    "placement": "left-chest", "width": "80 mm", "height": "90 mm", "tear": "tight", "centre": "mass",
+    "may_turn": "no", "mend": "ground", "recolour": "#C81E28 > #12A05B",
+    "drop": "127 mm from neck seam to top of print",
+    "across": "101.6 mm from centre line to centre of print",
+    "accept": "haze", "note": "fold twice", "cloth": "100% polyester", "cloth_colour": "white",
+}  # fmt: skip
+PICTURE = {"art": "art/crest.png"}
+WORDS = {"words": "Ada", "font": "outlined", "letters": "30 mm"}
+
+
+def list_print(path: Path, profiles: Profiles) -> dict[str, object]:
+    """The fields of the only print, but for those that say whose garment it is and from which row."""
+    (row,) = read_batch(path, profiles).rows
+    own = {"row", "kit", "kit_row", "name", "number", "garment"}
+    return {name: getattr(row, name) for name in list_names(row) if name not in own}
+
+
+@pytest.mark.parametrize("printed", [PICTURE, WORDS])
+def test_a_kits_row_prints_as_the_same_row_without_a_kit(printed, team, profiles: Profiles) -> None:
+    assert set(SAID | PICTURE | WORDS) >= set(OF_THE_KIT), "write a cell for the new column above"
+    cells = SAID | printed
+    if printed is WORDS:
+        del cells["mend"], cells["width"], cells["height"]
+    path = team([], [["kit", *cells], ["crew", *cells.values()]])
+    path.write_text(text_of([["order", "kit", "wearer"], ["A", "crew", "Ada"]]), "utf-8")
+    of_kit = list_print(path, profiles)
+    path.write_text(text_of([["order", "wearer", *cells], ["A", "Ada", *cells.values()]]), "utf-8")
+    assert of_kit == list_print(path, profiles)
+
+
+def test_a_page_that_a_kit_names_is_the_page(team, profiles: Profiles, tmp_path: Path) -> None:
+    path = team(
+        [["A", "crew", "Ada", "", "", "", ""]], [["kit", "art", "placement"], ["crew", "two.pdf#2", "left-chest"]]
+    )
+    (tmp_path / "two.pdf").write_bytes(b"%PDF-1.7")
+    assert [row.page for row in read_batch(path, profiles).rows] == [2]
+
+
+def test_mends_for_all_rows_are_for_those_of_a_kit_too(team, profiles: Profiles) -> None:
+    path = team(
+        [["A", "crew", "Ada", "", "", "", ""]], [["kit", "art", "placement"], ["crew", "art/crest.png", "left-chest"]]
+    )
+    (row,) = read_batch(path, profiles, blanks=RowDefaults(mend=frozenset({"ground"}))).rows
+    assert row.mend == {"ground"}
