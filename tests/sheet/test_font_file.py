@@ -46,7 +46,7 @@ def test_the_directory_is_as_it_has_to_be() -> None:
 
 def test_heads_have_the_measures_of_the_outlines() -> None:
     assert struct.unpack_from(">HH", read_table("head"), 16) == (3, 1000)
-    # Versions: 1.0 of head and hhea, 1.0 of maxp for TrueType outlines (0.5 is for CFF); the mark of head; long offsets.
+    # Versions: 1.0, also of maxp for TrueType outlines (0.5 is for CFF). The mark of head, and long offsets.
     assert struct.unpack_from(">I", read_table("head")) == struct.unpack_from(">I", read_table("hhea")) == (0x10000,)
     assert struct.unpack_from(">I", read_table("maxp")) == (0x10000,)
     assert struct.unpack_from(">I", read_table("head"), 12) == (0x5F0F3CF5,)
