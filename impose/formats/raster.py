@@ -263,9 +263,9 @@ def _make_plain(
         return rgb
     if mode in ("P", "PA"):
         return image.convert("RGBA" if mode == "PA" or "transparency" in image.info else "RGB")
-    if mode == "RGBa":
-        return image.convert("RGBA")
-    if mode in ("RGBX", "YCbCr"):
+    if mode == "La":
+        return image.convert("LA")
+    if mode == "YCbCr":
         return image.convert("RGB")
     if mode.startswith("I;16"):
         return _reduce_deep(image)

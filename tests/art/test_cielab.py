@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 from PIL import Image, ImageCms
 
+from each_case import try_each
+from impose.art import colour_patches
 from impose.art.cielab import format_hex, from_lab, measure_difference, parse_hex, to_lab, to_lch
 from impose.art.colour_patches import ACROSS, COLUMNS, LIGHTER, list_patches, locate_patch, make_grid
 from impose.art.icc import SRGB_CURVE, make_rgb_profile
@@ -69,6 +71,26 @@ def test_patches_go_by_lightness_hue_and_chroma_as_the_colour_engine_sees_them(c
     # Any two are told apart (Mokrzycki and Tatol, 2011: below 1 an observer sees no difference).
     labs = [to_lab(parse_hex(patch)) for patch in patches.values()]
     assert min(measure_difference(a, b) for a in labs for b in labs if a != b) > 1.4
+
+
+@try_each("colour", ["#FF0000", "#FFE600", "#0A0A0A", "#F2F2EE", "#00FF00", "#7BA4D9", "#2B0010", "#FFD0E0"])
+def test_of_two_patches_alike_the_one_nearer_to_the_colour_is_there(colour):
+    """Each place that is left empty is no colour of sRGB, no ink, or like one that is not farther from the middle."""
+    grid, patches = make_grid(colour), list_patches(colour)
+    labs = {number: to_lab(parse_hex(patch)) for number, patch in patches.items()}
+
+    def count_steps(number: int) -> int:
+        row, block, column = locate_patch(number)
+        middle = locate_patch(grid.middle)
+        return sum(abs(a - b) for a, b in zip((row, block, column), middle, strict=True))
+
+    for number, lab in colour_patches._list_places(colour, grid):
+        levels = from_lab(lab)
+        if number in patches or levels is None or min(levels) > 250:
+            continue
+        alike = [other for other, there in labs.items() if measure_difference(to_lab(levels), there) < 1.5]
+        assert alike, number
+        assert min(map(count_steps, alike)) <= count_steps(number), number
 
 
 def test_a_number_says_the_same_colour_ever_after():

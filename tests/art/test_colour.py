@@ -175,6 +175,15 @@ def test_gamma_without_primaries_has_those_of_srgb():
     assert level(alone.icc, (0.5, 0.5, 0.5))[1] == pytest.approx(0.5**2.2, abs=1e-4)
 
 
+@try_each("value", [12_500, 30_000, 45_455, 55_556, 64_321, 100_000])
+def test_the_exponent_is_what_the_chunk_is_the_reciprocal_of(value):
+    """PNG, 11.3.2.2: the value is the gamma times 100,000, of encoding; to four decimals, as a profile keeps it."""
+    icc = said(chunk(b"gAMA", value.to_bytes(4, "big"))).icc
+    at = icc.index(b"curv") if b"curv" in icc else icc.index(b"para")
+    exponent = int.from_bytes(icc[at + 12 : at + 16], "big") / 65536
+    assert exponent == pytest.approx(round(100_000 / value, 4), abs=1 / 65536)
+
+
 @try_each(
     "chunks",
     [

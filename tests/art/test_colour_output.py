@@ -265,6 +265,27 @@ def test_out_of_gamut_is_found_where_it_is_and_shown():
     assert marked[marked.shape[0] // 2, int(marked.shape[1] * 0.78)]
 
 
+def test_where_colours_are_lost_is_told_to_the_pixel_wherever_the_ink_lies():
+    """Ink of up to 400 pixels is looked at pixel by pixel, however far from the canvas's corner; larger by samples."""
+    pixels = np.full((500, 700, 3), 255, np.uint8)
+    pixels[310:410, 420:580] = 150
+    pixels[333:347, 455:490] = (0, 255, 0)
+    picture = made(pixels, OutputProfile(model_profile()))
+    finding = next(f for f in picture.findings if f.kind == "out-of-gamut")
+    left, top = picture.ink[:2]
+    assert (left, top) == (420, 310)
+    assert finding.px == (455, 333, 490, 347)
+    assert finding.what.startswith(f"{14 * 35 / (100 * 160):.1%} of the ink")
+    with Image.open(io.BytesIO(finding.view)) as view:
+        assert view.size == (160, 100)
+        shown = np.asarray(view.convert("RGB")).astype(int)
+    marked = np.zeros((100, 160), bool)
+    marked[23:37, 35:70] = True
+    assert (shown[marked] == (255, 0, 255)).all()
+    # The rest is grey, half as far from white as it is.
+    assert np.abs(shown[~marked] - (128 + 150 // 2)).max() <= 1
+
+
 def test_greys_and_what_the_printer_can_make_are_not_called_out_of_gamut():
     device = np.random.default_rng(3).uniform(0.3, 1, (60, 60, 3))
     lab = lab_of(printed_xyz(device, "RGB"))

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from PIL import Image, ImageDraw, ImageFilter, ImageFont, PngImagePlugin
@@ -309,7 +309,10 @@ def widths(solid: np.ndarray) -> tuple[list[int], list[int]]:
     return [t.width for t in strokes], [t.width for t in gaps]
 
 
-@given(st.integers(1, 20), st.integers(70, 90), st.booleans(), st.booleans())
+@example(24, 70, False, False)
+@example(24, 80, True, True)
+@example(23, 70, False, True)
+@given(st.integers(1, 24), st.integers(70, 80), st.booleans(), st.booleans())
 def test_a_bar_shows_its_width_whichever_way_it_lies(width, at, turned, gap):
     solid = np.zeros((200, 200), np.bool_)
     solid[20:180, at : at + width] = True
@@ -319,6 +322,15 @@ def test_a_bar_shows_its_width_whichever_way_it_lies(width, at, turned, gap):
     strokes, gaps = widths(solid)
     assert (gaps if gap else strokes)[0] == width
     assert not (strokes if gap else gaps)
+
+
+def test_what_is_wider_than_is_followed_is_no_thin_part():
+    for gap in (False, True):
+        solid = np.zeros((200, 200), np.bool_)
+        solid[20:180, 70:95] = True
+        if gap:
+            solid[20:180, 40:160] ^= True
+        assert widths(solid) == ([], [])
 
 
 @pytest.mark.parametrize("angle", [10, 25, 40, 45])

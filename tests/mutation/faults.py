@@ -29,6 +29,7 @@ ROOMS = {
     "page": "impose/page/*.py",
     "profiles": "impose/profiles/*.py",
     "art": "impose/art/**/*.py",
+    "formats": "impose/formats/*.py",
     "native": "impose/native/*.c",
 }
 

@@ -54,6 +54,7 @@ ROOM_TESTS = {
     "page": "tests/page",
     "profiles": f"tests/shop {_SAID}",
     "art": "tests/art",
+    "formats": f"{_APPROVED} tests/formats",
     "native": "tests/nest/test_compiled.py tests/nest/test_compiled_mix.py tests/art/test_pixel_loops.py "
     "tests/nest/test_bounds.py tests/answers/test_arrangements.py tests/art/test_right.py "
     "tests/art/test_small_and_rasterised.py tests/art/test_ink.py tests/art/test_findings.py tests/nest/test_looks.py "
@@ -69,7 +70,7 @@ ROOM_TESTS = {
 }
 """What the tests of a room are: those of its own folder, and those that look at what it makes."""
 
-for _room in ("sheet", "run", "desk", "ledger", "nest", "orders", "profiles", "art", "page"):
+for _room in ("sheet", "run", "desk", "ledger", "nest", "orders", "profiles", "art", "formats", "page"):
     ROOM_TESTS[_room] += " tests/answers"
 
 _SCENES = {

@@ -77,7 +77,8 @@ def try_drawn(results: ResultFile, given: argparse.Namespace, copy: HouseCopy, m
             if _name_fault(values) not in results.kept:
                 tests = choice.list_tests(fault.module, fault.line, fault.lines, given.tests)
                 seconds = 20 + 5 * choice.add_up(tests)
-                if given.unmeasured:
+                # Coverage tells nothing of C.
+                if given.unmeasured or fault.module.endswith(".c"):
                     scenes = [] if any("/answers/" in test for test in tests) else list_scenes(room)
                     tests, seconds = [*tests, *scenes, *list_importing(fault.module)], 300
                 _try_fault(results, copy, values, fault, tests, seconds)

@@ -46,6 +46,15 @@ def test_the_directory_is_as_it_has_to_be() -> None:
 
 def test_heads_have_the_measures_of_the_outlines() -> None:
     assert struct.unpack_from(">HH", read_table("head"), 16) == (3, 1000)
+    # Versions: 1.0, also of maxp for TrueType outlines (0.5 is for CFF). The mark of head, and long offsets.
+    assert struct.unpack_from(">I", read_table("head")) == struct.unpack_from(">I", read_table("hhea")) == (0x10000,)
+    assert struct.unpack_from(">I", read_table("maxp")) == (0x10000,)
+    assert struct.unpack_from(">I", read_table("head"), 12) == (0x5F0F3CF5,)
+    assert struct.unpack_from(">Hhhh", read_table("head"), 46) == (8, 2, 1, 0)
+    # Two zones (the twilight zone is not used), no hints, and no glyph of parts.
+    assert struct.unpack_from(">2H", read_table("maxp"), 10) == (0, 0)
+    assert struct.unpack_from(">9H", read_table("maxp"), 14) == (2, *[0] * 8)
+    assert [len(read_table(tag)) for tag in ("head", "hhea", "maxp")] == [54, 36, 32]
     assert struct.unpack_from(">4h", read_table("head"), 36) == (20, -200, 500, 700)
     assert struct.unpack_from(">hhhH", read_table("hhea"), 4) == (700, -200, 0, 600)
     assert struct.unpack_from(">H", read_table("hhea"), 34) == (3,)
