@@ -30,6 +30,8 @@ ROOMS = {
     "profiles": "impose/profiles/*.py",
     "art": "impose/art/**/*.py",
     "native": "impose/native/*.c",
+    "cli": "impose/cli/*.py",
+    "top": "impose/*.py",
 }
 
 _COMPARE: dict[type[ast.cmpop], type[ast.cmpop]] = {
