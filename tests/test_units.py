@@ -75,6 +75,13 @@ def test_the_reason_fits_the_slip(typed: str, word: str) -> None:
     assert word in f"{caught.value.what} {caught.value.remedy}"
 
 
+@try_each("typed", ["about 8 in", "8 in wide", "mm", "ten mm", "½½ mm", "8//2 in", "8 1 2 in", "+-8 mm", "8.. mm"])
+def test_where_no_slip_is_known_lengths_are_shown_as_they_are_written(typed: str) -> None:
+    with pytest.raises(LengthError) as caught:
+        parse_length(typed)
+    assert caught.value.remedy == "Write a number and its unit: 90 mm, 9 cm, 3.5 in or 3 1/2 in."
+
+
 def test_bare_numbers_mean_what_was_said() -> None:
     assert parse_length("210", "mm") == 210.0
     assert parse_length("21,5", "cm") == 215.0

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal
 
-from impose import files
 from impose.errors import Exit, Finding, Trouble
 from impose.profiles.garment import Garment
 from impose.profiles.placement import PlacementOffset, PlacementRule
@@ -16,6 +13,7 @@ from impose.profiles.toml_tables import suggest_word
 from impose.remedies import Remedy
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
+from impose.run.own_profiles import ProfileChanges
 from impose.units import LengthError, parse_length
 from impose.values import FrozenStruct, replace
 
@@ -69,30 +67,22 @@ def enter_figure(words: tuple[str, str, str, str], options: Options) -> tuple[Pa
         raise _make_trouble("no folder of your own profiles is named", Remedy("name-profiles"), None)
     profiles = load_profiles_in_force(options if folder.is_dir() else replace(options, profiles_dir=None))
     figure = read_figure(words, profiles)
-    path = folder / FILE
-    old = path.read_text("utf-8-sig") if path.is_file() else ""
-    new = set_keys(old, _make_head(figure), _list_keys(figure, profiles))
-    _check_profiles(new, folder)
-    folder.mkdir(parents=True, exist_ok=True)
-    with files.write_new_file(path) as part:
-        part.write_bytes(new.encode("utf-8"))
-    return path, figure
+    changes = ProfileChanges(folder, options)
+    changes.set_values(FILE, *list_figure_changes(figure, profiles))
+    changes.write_files()
+    return folder / FILE, figure
 
 
 def list_figure_changes(figure: OwnFigure, profiles: Profiles) -> tuple[str, dict[str, str]]:
     """The table of placements.toml that a figure stands in, and its keys in TOML's own spelling."""
-    return _make_head(figure)[1:-1], _list_keys(figure, profiles)
+    key = f'"{figure.garment}"' if " " in figure.garment else figure.garment
+    return f"{figure.placement}.{_TABLES[figure.what]}.{key}", _list_keys(figure, profiles)
 
 
 def _make_key(garment: Garment, profiles: Profiles) -> str:
     """The name that a rule for it stands under: without its kind for the kind whose figures stand so."""
     kind = "" if garment.kind == profiles.wardrobe.default_kind else f"{garment.kind} "
     return f"{kind}{garment.group}"
-
-
-def _make_head(figure: OwnFigure) -> str:
-    key = f'"{figure.garment}"' if " " in figure.garment else figure.garment
-    return f"[{figure.placement}.{_TABLES[figure.what]}.{key}]"
 
 
 def _list_keys(figure: OwnFigure, profiles: Profiles) -> dict[str, str]:
@@ -118,39 +108,6 @@ def _describe_measured(figure: OwnFigure, placement: PlacementRule, profiles: Pr
     if figure.what == "across":
         return "centre line", "centre of print"
     return _FACES.get(placement.face, ("collar", "top of print"))
-
-
-def set_keys(text: str, head: str, keys: Mapping[str, str]) -> str:
-    """A TOML text with keys set in the table of that heading, which is put at the end where there is none.
-
-    A key whose value is blank is taken out.
-    """
-    lines = text.splitlines()
-    at = next((n for n, line in enumerate(lines) if line.split("#")[0].strip() == head), None)
-    if at is None:
-        table = [head, *(f"{key} = {value}" for key, value in keys.items() if value)]
-        return "\n".join([*lines, *([""] if lines else []), *table]) + "\n"
-    end = next((n for n in range(at + 1, len(lines)) if lines[n].lstrip().startswith("[")), len(lines))
-    body = [line for line in lines[at + 1 : end] if not sets_key(line, keys)]
-    made = [f"{key} = {value}" for key, value in keys.items() if value]
-    return "\n".join([*lines[: at + 1], *made, *body, *lines[end:]]) + "\n"
-
-
-def sets_key(line: str, keys: Mapping[str, str]) -> bool:
-    """Whether a line sets one of some keys, bare or in quotation marks (TOML 1.0, "Keys")."""
-    match = re.match(r"""\s*(?:"((?:[^"\\]|\\.)*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*=""", line)
-    said = None if match is None else next(part for part in match.groups() if part is not None)
-    return said in {key[1:-1] if key.startswith('"') else key for key in keys}
-
-
-def _check_profiles(text: str, folder: Path) -> None:
-    """Read the profiles as they would be; raises `Trouble` with what is wrong."""
-    with files.open_scratch_folder() as trial:
-        for own in folder.glob("*.toml") if folder.is_dir() else ():
-            if own.is_file():
-                (trial / own.name).write_bytes(own.read_bytes())
-        (trial / FILE).write_text(text, "utf-8")
-        load_profiles_in_force(Options(profiles_dir=trial))
 
 
 def _make_trouble(what: str, remedy: str, read: str | None) -> Trouble:

@@ -48,8 +48,6 @@ class ProfileChanges(ChangingStruct):
         text = self.texts.get(file)
         if text is None:
             text = self._read_text(file)
-        from impose.run.own_figures import set_keys
-
         self.texts[file] = set_top_keys(text, keys) if not table else set_keys(text, f"[{table}]", keys)
 
     def _read_text(self, file: str) -> str:
@@ -88,10 +86,31 @@ class ProfileChanges(ChangingStruct):
                 part.write_bytes(text.encode("utf-8"))
 
 
+def set_keys(text: str, head: str, keys: Mapping[str, str]) -> str:
+    """A TOML text with keys set in the table of that heading, which is put at the end where there is none.
+
+    A key whose value is blank is taken out.
+    """
+    lines = text.splitlines()
+    at = next((n for n, line in enumerate(lines) if line.split("#")[0].strip() == head), None)
+    if at is None:
+        table = [head, *(f"{key} = {value}" for key, value in keys.items() if value)]
+        return "\n".join([*lines, *([""] if lines else []), *table]) + "\n"
+    end = next((n for n in range(at + 1, len(lines)) if lines[n].lstrip().startswith("[")), len(lines))
+    body = [line for line in lines[at + 1 : end] if not sets_key(line, keys)]
+    made = [f"{key} = {value}" for key, value in keys.items() if value]
+    return "\n".join([*lines[: at + 1], *made, *body, *lines[end:]]) + "\n"
+
+
+def sets_key(line: str, keys: Mapping[str, str]) -> bool:
+    """Whether a line sets one of some keys, bare or in quotation marks (TOML 1.0, "Keys")."""
+    match = re.match(r"""\s*(?:"((?:[^"\\]|\\.)*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*=""", line)
+    said = None if match is None else next(part for part in match.groups() if part is not None)
+    return said in {key[1:-1] if key.startswith('"') else key for key in keys}
+
+
 def set_top_keys(text: str, keys: Mapping[str, str]) -> str:
     """A TOML text with keys set before its first table."""
-    from impose.run.own_figures import sets_key
-
     lines = text.splitlines()
     end = next((n for n, line in enumerate(lines) if line.lstrip().startswith("[")), len(lines))
     kept = [line for line in lines[:end] if not sets_key(line, keys)]

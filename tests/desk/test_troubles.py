@@ -298,8 +298,10 @@ def test_a_second_watcher_is_refused_in_a_sentence_and_a_dead_one_holds_nothing(
     other = subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE, cwd=Path(__file__).parents[2])
     with other:
         assert other.stdout.readline() == b"held\n"
+        opened = len(list(Path("/dev/fd").iterdir()))
         with pytest.raises(Trouble, match=f"process {other.pid} on "):
             DeskLock(bed.places.work / "other").take_lock()
+        assert len(list(Path("/dev/fd").iterdir())) == opened, "who asks again and again leaves no file open"
         other.kill()
         other.wait()
         with DeskLock(bed.places.work / "other") as lock:

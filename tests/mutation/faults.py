@@ -31,6 +31,8 @@ ROOMS = {
     "art": "impose/art/**/*.py",
     "formats": "impose/formats/*.py",
     "native": "impose/native/*.c",
+    "cli": "impose/cli/*.py",
+    "top": "impose/*.py",
 }
 
 _COMPARE: dict[type[ast.cmpop], type[ast.cmpop]] = {

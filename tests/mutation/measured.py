@@ -67,6 +67,11 @@ ROOM_TESTS = {
     "tests/formats/test_jpeg_under_a_clip.py tests/sheet/test_printed.py",
     "type": f"{_APPROVED} tests/sheet/test_lettering.py tests/sheet/test_words.py tests/pages/test_fonts.py "
     "tests/pages/test_drawings.py tests/pages/test_blanks_and_slips.py tests/run/test_words.py",
+    "cli": "tests/test_cli.py tests/test_library.py tests/test_options_heard.py tests/test_remedies.py "
+    "tests/test_documented_commands.py tests/test_hostile.py tests/run tests/shop tests/answers",
+    "top": "tests/test_files.py tests/test_units.py tests/test_values.py tests/test_work.py tests/test_exchange.py "
+    "tests/test_kinds.py tests/test_remedies.py tests/test_synced.py tests/test_cli.py tests/test_hostile.py "
+    "tests/run tests/desk tests/page tests/formats tests/art tests/answers",
 }
 """What the tests of a room are: those of its own folder, and those that look at what it makes."""
 

@@ -143,6 +143,18 @@ def test_other_tables_keys_and_comments_stay(tmp_path: Path) -> None:
     assert replace_printer_table(after, Printer("studio", 3, 3, 3, 14, 0.998, 0.996, "note")) == after
 
 
+@try_each("before", ["", "\n", "[a]", "[a]\n", "[a]\nleft = 1", "[a]\nleft = 1\n\n"])
+def test_a_printer_that_is_new_comes_last_after_a_blank_line_and_nothing_before_it_changes(before: str) -> None:
+    """TOML 1.0: a table ends where the next heading stands on a line of its own."""
+    after = replace_printer_table(before, Printer("studio", 3, 3, 3, 14, 0.998, 0.996, "note"))
+    assert after.startswith(before)
+    assert tomllib.loads(after) == {**tomllib.loads(before), "studio": tomllib.loads(after)["studio"]}
+    if before.strip():
+        lines = after.splitlines()
+        assert not lines[lines.index("[studio]") - 1]
+        assert after.count("\n\n") == 1 + before.count("\n\n") or before.endswith("\n\n")
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [

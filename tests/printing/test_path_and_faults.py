@@ -117,6 +117,26 @@ def test_a_page_printed_by_hand_is_kept_as_printed_through_a_dialog(command, tmp
     assert profile.read_text("utf-8").count("media_type") == 1
 
 
+def test_a_printer_is_told_with_the_media_type_that_a_print_would_ask_for(command, shop, tmp_path):
+    """The profile's own; else that of its test page; else a matte one of those that the printer has."""
+    with MadeUpPrinter(MATTE) as printer:
+
+        def told() -> str:
+            code, out, err = command("printers", "studio", "--json")
+            assert code == 0, err
+            return json.loads(out)[0]["media_type"]
+
+        write_profile(tmp_path, printer.address)
+        assert told() == "photographic-matte"
+        write_profile(tmp_path, printer.address, 'media_type = "stationery"\n')
+        assert told() == "stationery"
+        assert command("print", shop / "a4", "--printer", "studio", "--test", *AGREED)[0] == 0
+        write_profile(tmp_path, printer.address)
+        assert told() == "stationery", "as the test page was printed"
+        write_profile(tmp_path, printer.address, 'media_type = "photographic-matte"\n')
+        assert told() == "photographic-matte"
+
+
 @pytest.mark.parametrize(
     ("reason", "words"),
     [

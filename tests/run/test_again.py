@@ -329,3 +329,22 @@ def test_exchanged_colours_and_mends_are_written_again(batch, run, tmp_path):
     assert run("sheets", tmp_path / "new", "-o", tmp_path / "now", "--steps", 20)[0] == 0
     (then,), (now,) = transfers(tmp_path / "old").values(), transfers(tmp_path / "now").values()
     assert (now["recolour"], now["ink_mm"]["w"]) == (then["recolour"], then["ink_mm"]["w"])
+
+
+def test_garments_of_one_name_that_differ_in_number_are_told_apart(batch, run, tmp_path):
+    """Rows of one wearer and place could lie on the garments in several ways once one of them is wanted twice."""
+    rows = [f"Rowers,crew,{name}.png,,,full-front,T-shirt adult L,1,120mm," for name in ("owl", "fox")]
+    code, _, err = run("sheets", batch(rows, PICTURES, HEADING), "-o", tmp_path / "old", "--steps", 20)
+    assert code == 0, err
+    for copies, wearers in (("", ["crew", "crew"]), ("2", ["crew", "crew (2)"])):
+        folder = tmp_path / f"new{copies}"
+        again = ["again", tmp_path / "old", "-o", folder]
+        if copies:
+            ident = next(t["id"] for t in transfers(tmp_path / "old").values())
+            (tmp_path / "list.csv").write_text(f"wearer,copies\n{ident},{copies}\n", "utf-8")
+            again += ["--roster", tmp_path / "list.csv"]
+        code, _, err = run(*again)
+        assert code == 0, err
+        assert [row["wearer"] for row in rows_of(folder)] == wearers
+        code, _, err = run("check", folder)
+        assert code == 0, err

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import json
 import random
@@ -22,7 +23,7 @@ from impose.run.live import Live
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.nest_batch import make_rectangles, make_stocks
 from impose.run.reuse_sheets import OntoRequest
-from waiting import LONGEST_S
+from waiting import LONGEST_S, wait_until
 
 WAIT_S = LONGEST_S
 
@@ -370,6 +371,21 @@ def test_a_fault_of_the_listener_reaches_who_waits(art):
         planned.change([row()])
         with pytest.raises(KeyError, match="mine"):
             planned.plan(WAIT_S)
+
+
+@pytest.mark.parametrize("broken", [False, True])
+def test_who_leaves_a_live_plan_leaves_no_thread_and_no_process_behind(art, broken):
+    before = set(threading.enumerate())
+    with contextlib.suppress(ZeroDivisionError), live(art) as planned:
+        planned.change([row()])
+        planned.plan(WAIT_S)
+        assert set(threading.enumerate()) - before
+        processes = [child.process for child in planned._planner.art._children]
+        assert [process.poll() for process in processes] == [None], "artwork is prepared in a process of its own"
+        if broken:
+            raise ZeroDivisionError
+    wait_until(lambda: set(threading.enumerate()) <= before, "the threads end")
+    assert None not in [process.poll() for process in processes]
 
 
 @pytest.mark.parametrize("asked", [{"cache": False}, {"onto": OntoRequest(Path("batch.json"))}])

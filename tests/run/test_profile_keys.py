@@ -6,8 +6,7 @@ import tomllib
 
 import pytest
 
-from impose.run.own_figures import set_keys
-from impose.run.own_profiles import set_top_keys, spell_text
+from impose.run.own_profiles import set_keys, set_top_keys, spell_text
 
 
 @pytest.mark.parametrize("key", ["hoodie adult 2XL", "12", 'a "b" c', "press_rate", "ünï"])

@@ -17,7 +17,8 @@ from impose.errors import Trouble
 from impose.profiles.placement import PlacementRule
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.run import Options
-from impose.run.own_figures import enter_figure, set_keys
+from impose.run.own_figures import enter_figure
+from impose.run.own_profiles import set_keys
 from impose.sheet.garment_faces import locate_print, make_face_shape
 from impose.units import Box
 
@@ -185,6 +186,25 @@ def test_what_cannot_be_entered_writes_nothing(tmp_path: Path, words: tuple[str,
     with pytest.raises(Trouble):
         enter_figure(words, Options(profiles_dir=tmp_path))
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_figure_is_tried_with_all_the_shops_files_and_what_is_wrong_is_told_of_its_own_folder(tmp_path: Path) -> None:
+    """The kind of garment that it is for stands in another file; a table in another spelling cannot be added to."""
+    (tmp_path / "garments.toml").write_text('[kinds.bib]\ntitle = "bib"\nwords = ["bibs"]\nlike = "t-shirt"\n', "utf-8")
+    enter_figure(("full-front", "bib adult", "width", "9in"), Options(profiles_dir=tmp_path))
+    own = load_profiles(files.find_shipped_profiles(), tmp_path)
+    rule, _ = own.require_placement("full-front").find_size(
+        own.wardrobe.read_garment("bib adult M").garment, own.wardrobe
+    )
+    assert rule.width_mm == pytest.approx(9 * INCH)
+    before = (
+        '[full-back]\noffsets."hoodie adult" = {usual = "5 in", from = "collar", to = "top of print", source = "us"}\n'
+    )
+    (tmp_path / "placements.toml").write_text(before, "utf-8")
+    with pytest.raises(Trouble) as told:
+        enter_figure(("full-back", "hoodie adult", "drop", "9in"), Options(profiles_dir=tmp_path))
+    assert {finding.file for finding in told.value.findings} == {str(tmp_path / "placements.toml")}
+    assert (tmp_path / "placements.toml").read_text("utf-8") == before
 
 
 def test_a_copy_of_the_shipped_file_is_not_the_shops_own(tmp_path: Path) -> None:
