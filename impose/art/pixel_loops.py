@@ -28,10 +28,11 @@ _KEPT = 16  # lines of runs
 
 @cache
 def load_pixel_loops() -> ctypes.CDLL | None:
-    """The library with the types of its arguments, None where there is none."""
+    """The library with the types of its arguments, None where there is none; memory is then kept between pictures."""
     library = load_library()
     if library is None:
         return None
+    library.keep_memory()
     from ctypes import c_int32 as short
     from ctypes import c_int64 as long
     from ctypes import c_void_p as memory
