@@ -148,7 +148,7 @@ def _report_unknown(columns: list[HeadingColumn], file: str, row: int) -> list[F
     unknown = [column for column in columns if column.heading and not column.name]
     close = {column.heading: _find_meant(column.heading) for column in unknown}
     plain = sum(not near for near in close.values())
-    findings = []
+    findings: list[Finding] = []
     for column in unknown:
         near = close[column.heading]
         if not near and plain > _MOST_NOTES and any(finding.severity is Severity.NOTE for finding in findings):
