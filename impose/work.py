@@ -22,6 +22,9 @@ from impose.errors import Exit, Finding, Trouble
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
+MOST_PROCESSES = 61
+"""As many as `concurrent.futures.ProcessPoolExecutor` takes on Windows (its documentation)."""
+
 Kind = Literal["serial", "threads", "processes"]
 
 
@@ -80,6 +83,7 @@ def _start_processes(workers: int) -> Executor:
     if "forkserver" in multiprocessing.get_all_start_methods():
         method = "forkserver"
         _serve_without_interrupts()
+    workers = min(workers, max(MOST_PROCESSES, default_workers()))  # more gain nothing, and too many cannot be begun
     return ProcessPoolExecutor(
         workers, mp_context=multiprocessing.get_context(method), initializer=_leave_interrupts_to_parent
     )

@@ -1,11 +1,9 @@
 """Approved answers: what the program says in whole small scenes, kept as plain text and compared line by line.
 
-    python tests/approved_answers.py [WORD]     write the texts again, of the scenes whose names hold WORD
-
 A scene is a test in `tests/answers`: it makes a small batch, asks commands and shows files, and its text is held
 against `tests/approved/answers/<scene>.txt`. A text is written again only after its difference was read as a decorator
-would read it, and its sums were reckoned by hand. What differs from run to run (versions, times, hashes, the codes of
-batches, folders) is replaced by a word in angle brackets, the same word for the same thing.
+would read it, and its sums were reckoned by hand (`tests/approve.py`). What differs from run to run (versions, times,
+hashes, the codes of batches, folders) is replaced by a word in angle brackets, the same word for the same thing.
 """
 
 from __future__ import annotations
@@ -18,7 +16,6 @@ import re
 import shlex
 import sqlite3
 import struct
-import sys
 import zlib
 from collections.abc import Callable, Sequence
 from datetime import date, timedelta
@@ -229,16 +226,3 @@ def lay_out_json(value: Any, indent: str = "") -> str:
         parts = [inner + name + lay_out_json(held, inner) for name, held in named]
         return "{\n" + ",\n".join(parts) + f"\n{indent}}}"
     return "[\n" + ",\n".join(inner + lay_out_json(held, inner) for held in value) + f"\n{indent}]"
-
-
-def main() -> int:
-    """Write the texts again."""
-    import pytest
-
-    os.environ[WRITING] = "yes"
-    word = ["-k", sys.argv[1]] if len(sys.argv) > 1 else []
-    return int(pytest.main(["-q", "-n", "0", str(Path(__file__).parent / "answers"), *word]))
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -1,6 +1,9 @@
 """What a PDF page draws, read from its content stream by another library: strokes and outlines in mm from the top left.
 
 Forms are followed. Words come from pdfium, with their places. Nothing of the program is used.
+
+This is the reader for tests that measure: which strokes, rings and boxes are there, of what width and length, and what
+the words say. It keeps no order between them. What lies over what, and whole pages to compare, are for `drawn_text`.
 """
 
 from __future__ import annotations

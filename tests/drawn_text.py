@@ -2,6 +2,9 @@
 
 Lengths are millimetres from the page's top left corner, to 0.01. Outlines of many corners are told by their box, the
 number of their corners and the middle of these; a form that was drawn before, by where it lies now.
+
+This is the reader for approved pages: all that is drawn, in the order of painting, as text. A test that measures a
+stroke or looks for a word asks `drawn`, which reads the content stream itself and so is a second opinion.
 """
 
 from __future__ import annotations

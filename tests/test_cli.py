@@ -414,3 +414,36 @@ def test_a_batch_whose_artwork_is_in_the_cache_loads_no_numpy(batch, run):
     )
     done = subprocess.run([sys.executable, "-c", script, *asked], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "['rectpack']"
+
+
+def test_numbers_that_are_none_are_told_in_plain_words(run, tmp_path):
+    for option, number, taken in (
+        ("--workers", "0", "from 1 on"), ("--workers", "two", "from 1 on"), ("--steps", "-1", "from 0 on"),
+        ("--copies", "1e3", "from 1 to 100,000"), ("--copies", "100001", "from 1 to 100,000"),
+    ):  # fmt: skip
+        code, _, err = run("quote", tmp_path / "b.csv", option, number)
+        assert code == 2
+        assert f"“{number}” is not taken. Write a whole number {taken}." in err
+
+
+def test_an_option_given_twice_is_said(batch, run):
+    source = batch(["Ada,Ada,a.png,,,1,60mm,,,,"], {"a.png": ("ellipse", 300, 300)})
+    code, _, err = run("quote", source, "-p", "a4", "--steps", "5", "--steps", "6")
+    assert code == 0
+    assert "--steps is given 2 times; only the last one counts" in err
+    assert "is given" not in run("quote", source, "-p", "a4", "-p", "a5", "--steps", "5", "--keep-upright")[2]
+
+
+def test_very_many_columns_of_an_export_have_one_note(tmp_path, run):
+    from conftest import draw
+
+    draw("ellipse", 300, 300).save(tmp_path / "a.png")
+    names = [f"field {n}" for n in range(10_000)]
+    (tmp_path / "b.csv").write_text(
+        f"order,art,width,{','.join(names)},plcement\nAda,a.png,60mm,{','.join('x' * 10_000)},\n", "utf-8"
+    )
+    code, out, err = run("check", tmp_path / "b.csv", "-v")
+    assert code == 0
+    assert "this and 9,999 more are not columns" in out + err
+    assert "Did you mean “placement”?" in out + err
+    assert (out + err).count("unknown-column") == 2

@@ -273,3 +273,11 @@ def test_a_package_run_by_its_name_and_a_typed_command_need_no_guard(tmp_path):
             [sys.executable, *arguments], cwd=tmp_path, capture_output=True, text=True, timeout=LONGEST_S
         )
         assert (done.returncode, done.stdout.strip().split("\n")[-1]) == (0, "[1, 2]"), done.stderr
+
+
+def test_more_workers_than_any_machine_has_are_as_many_as_it_takes():
+    """The results never show how many worked; the number reaches no semaphore, whose limit is a C int."""
+    executor = open_executor(10**11)
+    assert executor is not None
+    with executor:
+        assert list(run_in_order(square, range(7), executor)) == [n * n for n in range(7)]

@@ -12,7 +12,7 @@ import click
 
 from impose.cli.error_boundary import Command
 from impose.cli.grouped_help import option
-from impose.errors import Exit, Finding, Trouble
+from impose.errors import Exit, Finding, Trouble, quote_text
 
 if TYPE_CHECKING:
     from impose.run import Options
@@ -31,14 +31,29 @@ class NamedPathType(click.Path):
 PATH = NamedPathType(path_type=Path)
 
 
+class WholeNumber(click.IntRange):
+    """A whole number from `min` to `max`, or from `min` on; what is none is told in plain words."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number, or a complaint that says which numbers are taken."""
+        try:
+            return super().convert(value, param, ctx)
+        except click.BadParameter:
+            taken = f"from {self.min:,} to {self.max:,}" if self.max is not None else f"from {self.min:,} on"
+            self.fail(f"{quote_text(str(value))} is not taken. Write a whole number {taken}.", param, ctx)
+
+
 class SecondsType(click.FloatRange):
     """Seconds from nothing upwards; “nan” and “inf”, which are floats too, are no time that passes."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """The number, or click's own complaint."""
-        number = float(super().convert(value, param, ctx))
+        """The number, or a complaint that says which numbers are taken."""
+        try:
+            number = float(super().convert(value, param, ctx))
+        except click.BadParameter:
+            number = math.nan
         if not math.isfinite(number):
-            self.fail(f"{value} is no number of seconds.", param, ctx)
+            self.fail(f"{quote_text(str(value))} is no number of seconds. Write 0 or more, such as 2.5.", param, ctx)
         return number
 
 
@@ -83,7 +98,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     option("--height", metavar="LENGTH", group="What is made", help="Ink height for rows without a size."),
     option(
         "--copies",
-        type=click.IntRange(1, 100_000),
+        type=WholeNumber(1, 100_000),
         metavar="N",
         group="What is made",
         help="Copies for rows without a number.",
@@ -175,7 +190,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         group="Artwork and colour",
         help="Relative intent: cut off tones that are too dark.",
     ),
-    option("--steps", type=click.IntRange(min=0), metavar="N", group="Nesting", help="Search effort; repeatable."),
+    option("--steps", type=WholeNumber(min=0), metavar="N", group="Nesting", help="Search effort; repeatable."),
     option(
         "--seconds",
         type=SECONDS,
@@ -203,7 +218,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
     ),
     option(
         "--workers",
-        type=click.IntRange(min=1),
+        type=WholeNumber(min=1),
         metavar="N",
         group="Program",
         help="Processes at work at a time (default: by the cores).",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from impose.cli.common_options import PATH, keep_options, make_options
+from impose.cli.common_options import PATH, WholeNumber, keep_options, make_options
 from impose.cli.error_boundary import run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe, print_json
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @option("--make-now", is_flag=True, group="The watched folder", help="Make what is held now.")
 @option(
     "--accept",
-    type=int,
+    type=WholeNumber(1),
     multiple=True,
     metavar="NUMBER",
     group="The watched folder",
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 )
 @option(
     "--reject",
-    type=int,
+    type=WholeNumber(1),
     multiple=True,
     metavar="NUMBER",
     group="The watched folder",
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 )
 @option(
     "--printed",
-    type=int,
+    type=WholeNumber(1),
     multiple=True,
     metavar="NUMBER",
     group="The watched folder",
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
 )
 @option(
     "--print-again",
-    type=int,
+    type=WholeNumber(1),
     multiple=True,
     metavar="NUMBER",
     group="The watched folder",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from collections import Counter
 from typing import Any
 
 import click
@@ -35,6 +36,16 @@ class GroupedOption(click.Option):
 
 class GroupedCommand(click.Command):
     """A command whose help lists its options by group, each on one line."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read the command line; where an option of one value is given twice, it is said that the last counts."""
+        _, _, given = self.make_parser(ctx).parse_args(list(args))
+        rest = super().parse_args(ctx, args)
+        for param, times in Counter(given).items():
+            if times > 1 and isinstance(param, click.Option) and not (param.multiple or param.count or param.is_flag):
+                name = max(param.opts, key=len)
+                click.echo(f"warn: {name} is given {times} times; only the last one counts.", err=True)
+        return rest
 
     def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the groups in their order, each with the options that the command has of it."""

@@ -6,9 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-import click
-
-from impose.cli.common_options import PATH
+from impose.cli.common_options import PATH, WholeNumber
 from impose.cli.error_boundary import Command
 from impose.cli.grouped_help import option
 from impose.errors import Exit, Finding, Trouble
@@ -28,7 +26,7 @@ _OPTIONS: tuple[Callable[[Any], Any], ...] = (
         "--onto-sheet",
         "onto_sheets",
         multiple=True,
-        type=click.IntRange(1),
+        type=WholeNumber(1),
         metavar="N",
         group="Paper and printer",
         help="With --onto: only this sheet.",

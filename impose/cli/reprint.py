@@ -8,7 +8,7 @@ from typing import Any, Literal
 import click
 
 from impose import values
-from impose.cli.common_options import LEDGER, PATH, find_ledger_file, keep_options, make_options
+from impose.cli.common_options import LEDGER, PATH, WholeNumber, find_ledger_file, keep_options, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
@@ -26,7 +26,7 @@ from impose.cli.sheets import print_result
     "--sheet",
     "numbers",
     multiple=True,
-    type=click.IntRange(1),
+    type=WholeNumber(1),
     metavar="N",
     group="What is made",
     help="All transfers of a sheet.",

@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from impose import values
-from impose.cli.common_options import LEDGER, PATH, SOURCES, add_recurring_options, find_ledger_file, make_options
+from impose.cli.common_options import (
+    LEDGER,
+    PATH,
+    SOURCES,
+    WholeNumber,
+    add_recurring_options,
+    find_ledger_file,
+    make_options,
+)
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
@@ -37,7 +45,7 @@ if TYPE_CHECKING:
 @option("--replace", is_flag=True, group="Output", help="Replace an output folder that exists.")
 @option(
     "--part-sheets",
-    type=click.IntRange(min=1),
+    type=WholeNumber(min=1),
     metavar="N",
     group="Output",
     help="Write in parts of N sheets, for large batches.",

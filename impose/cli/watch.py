@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impose.cli.common_options import PATH, SECONDS, drop_options, make_options
+from impose.cli.common_options import PATH, SECONDS, WholeNumber, drop_options, make_options
 from impose.cli.error_boundary import run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe, print_json
@@ -77,7 +77,7 @@ if TYPE_CHECKING:
 @option("--ask", is_flag=True, group="The watched folder", help="Deliveries with warnings wait for impose desk.")
 @option(
     "--part-sheets",
-    type=click.IntRange(min=1),
+    type=WholeNumber(min=1),
     metavar="N",
     group="Output",
     help="Write in parts of N sheets, for large batches.",

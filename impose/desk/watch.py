@@ -95,7 +95,7 @@ class DeskParts:
     @property
     def trouble(self) -> str:
         """What keeps deliveries from being made, or from being finished."""
-        return self.bench.trouble or next((why for *_, why in self.later.values()), "")
+        return self.bench.trouble or next((why for *_, why in self.later.values() if why), "")
 
 
 GRACE_S = 10.0
@@ -315,7 +315,8 @@ class DeskWatch:
                     desk.later.pop(delivery.id, None)
                 except StillPrinting as printing:
                     desk.closing.pop(delivery.id, None)
-                    desk.later[delivery.id] = (printing.wait_s, now + printing.wait_s, printing.words)
+                    why = printing.words if printing.wait_s >= ONCE_WAIT_S else ""  # a job at work is no trouble
+                    desk.later[delivery.id] = (printing.wait_s, now + printing.wait_s, why)
                     left = True
                 except OSError as error:
                     self.places.restore_folders()

@@ -38,6 +38,7 @@ _WITH_UNIT = re.compile(
 )
 
 _HEADINGS_MOST = 12
+_MOST_NOTES = 20
 
 SPELLINGS = frozenset(COLUMNS) | frozenset(_SYNONYMS)
 
@@ -140,18 +141,26 @@ def _report_units(columns: list[HeadingColumn], file: str, row: int) -> list[Fin
 
 
 def _report_unknown(columns: list[HeadingColumn], file: str, row: int) -> list[Finding]:
-    """A note for each column that is not ours; a warning where one of ours may have been meant."""
-    findings = []
-    for column in columns:
-        if column.name or not column.heading:
+    """A warning for each column that is not ours where one of ours may have been meant; a note for each other one.
+
+    Very many others, as in a whole export, have one note.
+    """
+    unknown = [column for column in columns if column.heading and not column.name]
+    close = {column.heading: _find_meant(column.heading) for column in unknown}
+    plain = sum(not near for near in close.values())
+    findings: list[Finding] = []
+    for column in unknown:
+        near = close[column.heading]
+        if not near and plain > _MOST_NOTES and any(finding.severity is Severity.NOTE for finding in findings):
             continue
-        folded = fold_heading(column.heading)
-        close = None if folded in _OTHERS else find_near_word(folded, SPELLINGS, 0.8)
+        what = "not a column that is read here; it is kept for the ticket"
+        if not near and plain > _MOST_NOTES:
+            what = f"this and {plain - 1:,} more are not columns that are read here; they are kept for the ticket"
         findings.append(
             Finding(
-                what="not a column that is read here; it is kept for the ticket",
-                remedy=f"Did you mean {quote_text(close)}? Then rename it." if close else "",
-                severity=Severity.WARN if close else Severity.NOTE,
+                what=what,
+                remedy=f"Did you mean {quote_text(near)}? Then rename it." if near else "",
+                severity=Severity.WARN if near else Severity.NOTE,
                 kind="unknown-column",
                 file=file,
                 row=row,
@@ -159,3 +168,9 @@ def _report_unknown(columns: list[HeadingColumn], file: str, row: int) -> list[F
             )
         )
     return findings
+
+
+def _find_meant(heading: str) -> str | None:
+    """The column of ours whose name is nearly a heading."""
+    folded = fold_heading(heading)
+    return None if folded in _OTHERS else find_near_word(folded, SPELLINGS, 0.8)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterator, Mapping
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
@@ -164,7 +165,9 @@ class TomlTable:
         except InvalidOperation:
             inside = False
         if not inside:
-            self.note_fault(key, f"has to be a number from {least} to {most}", "Mend the value.", value)
+            percent = re.fullmatch(r"\s*([0-9]{1,6}(?:\.[0-9]{1,6})?)\s*%\s*", str(value))
+            remedy = "Mend the value." if percent is None else f"Write {Decimal(percent[1]) / 100:f}, without a sign."
+            self.note_fault(key, f"has to be a number from {least} to {most}", remedy, value)
             return Decimal(default or least)
         return number
 

@@ -126,7 +126,8 @@ def draw_plan(
     if onto is not None:
         shown["onto"] = onto.record_values()
     lettering = lettering or TextShaper(ShippedFonts())
-    content = [*_list_content(nested, shown), *([] if origin is None else [origin])]
+    named = shown if onto is None else {**shown, "onto": _name_origin(shown["onto"])}
+    content = [*_list_content(nested, named), *([] if origin is None else [_name_origin(origin)])]
     press = SlugFacts(make_batch_code(content), batch.name, lettering, profiles.settings.units, blocked)
     layout = draw_sheets(nested, press, options.part_sheets, progress)
     if profiles.settings.swatches:
@@ -228,6 +229,13 @@ def list_deciding_options(
         # Only where there are any, so that all other sheets keep their names.
         **({"swatches": True} if settings.swatches else {}),
     }
+
+
+def _name_origin(origin: Mapping[str, Any]) -> dict[str, Any]:
+    """What names a reprint beside its prints, their batch and reasons, or sheets that are printed again. The hash of
+    the record that they come from is left out, since a record also says where the artwork lay.
+    """
+    return {key: value for key, value in origin.items() if key != "record_sha256"}
 
 
 def _list_content(nested: NestedBatch, options: Mapping[str, Any]) -> list[Any]:

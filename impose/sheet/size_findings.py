@@ -266,7 +266,7 @@ def _check_two_sizes(pieces: Sequence[Piece], profiles: Profiles) -> Iterator[Fi
         if pair is None:
             continue
         first, second = pair
-        sizes = " and ".join(format_length(request.ink_w_mm, profiles.settings.units) for request in pair)
+        sizes = " and ".join(format_length(piece.finished_size[0], profiles.settings.units) for piece in pair)
         same = first.row.order_key == second.row.order_key and describe_ordered_garment(
             first.row
         ) == describe_ordered_garment(second.row)
@@ -286,11 +286,11 @@ def _find_different_sizes(group: Sequence[Piece]) -> tuple[Piece, Piece] | None:
     """The first two pieces of different size; those of one order and garment before all others."""
     by_size: dict[int, Piece] = {}
     for piece in group:
-        by_size.setdefault(round(piece.ink_w_mm * 1000), piece)
+        by_size.setdefault(round(piece.finished_size[0] * 1000), piece)
     pairs = [
-        (a, b)
-        for a, b in combinations(list(by_size.values())[:20], 2)
-        if abs(a.ink_w_mm - b.ink_w_mm) > SAME * max(a.ink_w_mm, b.ink_w_mm)
+        (by_size[a], by_size[b])
+        for a, b in combinations(list(by_size)[:20], 2)
+        if abs(a - b) > SAME * max(a, b)  # in micrometres
     ]
     if not pairs:
         return None

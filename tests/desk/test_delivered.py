@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+import schemas
 from desk.fake import png
 from impose.desk.batch import find_full_enough
 from impose.desk.monitor import leave_request, read_status
@@ -365,6 +366,7 @@ def test_the_heartbeat_says_who_watches_and_what_waits(bed):
     (waiting,) = seen["inbox"]
     assert waiting["path"] == "owl.png"
     assert 0 < waiting["refused_in_s"] <= 60
+    schemas.strict("desk")(seen)
     bed.time.wall += 3600
     assert status(bed)["watcher"]["state"] == "silent"
     bed.watch._close_all()

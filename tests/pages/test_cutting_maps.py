@@ -122,6 +122,25 @@ def test_a_sheet_is_drawn_in_one_and_a_long_one_in_parts_that_leave_nothing_out(
         assert all(part.wide == pytest.approx(610 * part.scale) for part in parts)
 
 
+@pytest.mark.parametrize("step", [0, 40, 97])
+def test_no_part_of_a_long_sheet_is_a_sliver(step: int) -> None:
+    """Parts share the length evenly, to the next cut, on as few pages as hold it (common practice, no source)."""
+    room, wide = 220.0, 600.0
+    most = (room - 10.5) / (49.0 / wide)  # at the smallest scale that is drawn: cells are large here
+    for pages in (1, 2, 4):
+        for over in (3.0, most / 2, most - 3):
+            high = pages * most + over
+            cells = [lay("T001", Box(0, 0, wide, 400))]
+            cuts = [make_cut(0, float(y), wide, float(y)) for y in range(step, int(high), step)] if step else []
+            parts = list(make_slices(make_sheet(wide, high, *cells), cast(Any, cuts), SHAPER, room))
+            assert (parts[0].top, parts[-1].bottom) == (0, pytest.approx(high))
+            assert [part.bottom for part in parts[:-1]] == [part.top for part in parts[1:]]
+            assert all(part.high <= room - 10.5 + 1e-6 for part in parts)
+            assert len(parts) <= pages + 1 + (step > 0)
+            least = min(part.bottom - part.top for part in parts)
+            assert least >= high / len(parts) - 2 * step - 1e-6, (pages, over)
+
+
 def test_only_what_lies_in_a_part_is_drawn_in_it() -> None:
     cells = [lay("A", Box(0, 0, 100, 100)), lay("B", Box(0, 100, 100, 100)), lay("C", Box(0, 200, 100, 100))]
     cuts = [make_cut(0, 100, 100, 100, 1), make_cut(0, 200, 100, 200, 2), make_cut(50, 0, 50, 100, 3)]

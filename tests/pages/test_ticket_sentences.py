@@ -31,8 +31,9 @@ def make_step(**changes: Any) -> Any:
     """A print of 80 × 60 mm on the front of a T-shirt, with whatever is changed of it, its piece and its row."""
     row = {"note": "", "extra": (), "words": "", "centre": "ink"}
     piece = {
-        "panel": None, "cloth_x": 1.0, "cloth_y": 1.0, "ink_w_mm": 80.0, "ink_h_mm": 60.0, "up_word": "UP",
-        "level": "full", "sides": SimpleNamespace(left=NAMED_TEARS["normal"], top=NAMED_TEARS["normal"]),
+        "panel": None, "crease_x_mm": 40.0, "cloth_x": 1.0, "cloth_y": 1.0, "ink_w_mm": 80.0, "ink_h_mm": 60.0,
+        "up_word": "UP", "level": "full",
+        "sides": SimpleNamespace(left=NAMED_TEARS["normal"], top=NAMED_TEARS["normal"]),
     }  # fmt: skip
     step = {
         "shape": FRONT, "spot": SPOT, "placement": PROFILES.require_placement("full-front"), "fit": "straight",
@@ -143,6 +144,18 @@ def test_each_fold_is_told_by_the_crease_that_it_lies_on() -> None:
         assert list(sentences.describe_folds(make_step(**changes))) == wanted, changes
 
 
+def test_a_panel_that_does_not_hold_the_middle_folds_beside_it() -> None:
+    """A panel of 160 mm from 180 mm on of a whole of 340 mm, whose fold is on its join line 2 mm in: 12 mm beside."""
+    for start, crease, beside in ((180.0, 158.0, "12 mm"), (0.0, 6.0, "16 mm")):
+        panel = SimpleNamespace(box=Box(start, 0, 160.0, 200.0), whole=(340.0, 200.0), of=2, number=1)
+        step = make_step(panel=panel, ink_w_mm=160.0, crease_x_mm=crease, shape=face("back"))
+        (fold, _) = sentences.describe_folds(step)
+        assert fold == f"fold on the join line, {beside} beside the centre back crease: see the drawing"
+    panel = SimpleNamespace(box=Box(100.0, 0, 160.0, 200.0), whole=(340.0, 200.0), of=2, number=1)
+    step = make_step(panel=panel, ink_w_mm=160.0, crease_x_mm=90.0, shape=face("back"))
+    assert next(iter(sentences.describe_folds(step))) == "fold on the centre back crease"
+
+
 EXCEPTIONS: tuple[tuple[dict[str, Any], list[str]], ...] = (
     ({}, []),
     ({"fit": "turned"}, ["Lay the garment CROSSWISE on the platen."]),
@@ -241,7 +254,7 @@ def test_what_is_measured_has_a_line_to_write_it_on() -> None:
 
 def test_panels_are_told_in_the_order_of_pressing() -> None:
     steps = [
-        make_step(panel=SimpleNamespace(of=3, whole=(400.0, 300.0), number=number), butted=False)
+        make_step(panel=SimpleNamespace(of=3, whole=(400.0, 300.0), number=number, box=Box(0, 0, 80, 60)), butted=False)
         for number in (2, 1, 3)
     ]
     assert heavy(steps[0], steps=steps) == [

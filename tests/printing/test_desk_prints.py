@@ -13,7 +13,10 @@ from desk.fake import make_inline
 from impose.printing.ipp_encoding import Tag, make_attribute
 from printing.conftest import fork_child, frame_art
 from printing.made_up import A4, MadeUpPrinter, size
-from waiting import LONGEST_S
+from waiting import LONGEST_S, wait_until
+
+GET_JOB_ATTRIBUTES = 0x0009
+"""RFC 8011, 5.4.15, operations-supported."""
 
 pytestmark = pytest.mark.usefixtures("loopback", "sheets_alone")
 
@@ -117,6 +120,48 @@ def test_a_printer_that_is_away_is_waited_for_and_the_delivery_printed_when_it_i
         printer.override = honest
         assert command(printer)[0] == 0
         assert len(printer.documents) == 1
+
+
+@pytest.mark.parametrize("told", ["--stop", "SIGTERM"])
+def test_a_job_that_does_not_end_is_waited_for_until_told_and_followed_by_the_next_run(watch, run, told):
+    """`--once` ends when all is made and on paper; `--stop` and SIGTERM end it before (design/desk.md, Seeing it)."""
+    desk, command = watch
+
+    class Prints(MadeUpPrinter):
+        at_work = True
+
+        def job_group(self, number):
+            if self.at_work and self.jobs[number][3]:
+                self.jobs[number][1:3] = [5, "job-printing"]
+            return super().job_group(number)
+
+    def count_looks(printer: MadeUpPrinter) -> int:
+        return sum(message.code == GET_JOB_ATTRIBUTES for message in list(printer.requests))
+
+    with Prints() as printer:
+        child = fork_child(lambda: command(printer)[0])
+        try:
+            wait_until(lambda: count_looks(printer) > 4, "it looks at the job again and again")
+            assert os.waitpid(child, os.WNOHANG) == (0, 0), "it does not end by itself"
+            code, shown, err = run("desk", desk)
+            assert code == 0, err
+            assert "to be printed: crest, number 1, on a4: sheet 1: the job prints" in shown
+            assert "TROUBLE" not in shown, "a job at work is no trouble"
+            if told == "--stop":
+                assert run("desk", desk, "--stop")[0] == 0
+            else:
+                os.kill(child, signal.SIGTERM)
+            _, status = wait_until(lambda: (found := os.waitpid(child, os.WNOHANG))[0] and found, "it ends when told")
+            child = 0
+        finally:
+            if child:
+                os.kill(child, signal.SIGKILL)
+                os.waitpid(child, 0)
+        assert os.waitstatus_to_exitcode(status) == 0
+        printer.at_work = False
+        printer.jobs[next(iter(printer.jobs))][1:3] = [9, "job-completed-successfully"]
+        assert command(printer)[0] == 0
+        assert len(printer.documents) == 1, "the next run follows the job, and sends no other"
 
 
 @pytest.mark.parametrize("point", ["job:answered", "job:sending", "job:received"])

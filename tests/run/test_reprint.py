@@ -145,6 +145,26 @@ def test_a_reprint_of_a_reprint_and_the_same_bytes_again(made, run, tmp_path):
     same_but_for_its_place(tmp_path / "again", tmp_path / "third", {"T004"})
 
 
+def test_a_reprint_has_the_same_code_wherever_its_batch_was_made(made, run, tmp_path):
+    """A code comes of a batch's content (DESIGN.md, anatomy of a sheet), not of where its folders lie."""
+    away = tmp_path / "moved" / "far"
+    away.mkdir(parents=True)
+    for path in [*tmp_path.glob("*.png"), *tmp_path.glob("*.csv")]:
+        (away / path.name).write_bytes(path.read_bytes())
+    record = json.loads((made / "batch.json").read_text("utf-8"))
+    record["art_root"], record["source"] = str(away), str(away / Path(record["source"]).name)
+    (away / "first").mkdir()
+    (away / "first" / "batch.json").write_text(json.dumps(record), "utf-8")
+    codes = []
+    for folder, name, more in (
+        (made, "a", ()), (away / "first", "b", ()), (made, "c", ("--because", "lost")), (made, "d", ("--art", away)),
+    ):  # fmt: skip
+        assert run("reprint", folder, "--only", "T003,T007", "-o", tmp_path / name, *more)[0] == 0
+        codes.append(json.loads((tmp_path / name / "batch.json").read_text("utf-8"))["code"])
+    assert codes[0] == codes[1] == codes[3]
+    assert len({record["code"], *codes}) == 3, "another reason is another reprint"
+
+
 def test_changed_artwork_is_refused_until_the_new_is_wanted(made, run, tmp_path):
     Image.new("RGB", (500, 300), (0, 90, 10)).save(tmp_path / "two.png")
     code, _, err = run("reprint", made, "--only", "T004", "-o", tmp_path / "again")

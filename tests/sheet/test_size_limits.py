@@ -18,6 +18,7 @@ from impose.sheet.agreement import Agreement, compare_with_agreement, describe_s
 from impose.sheet.alike_sheets import AlikeSheets, group_alike_sheets
 from impose.sheet.margins import TearMargins
 from impose.sheet.packing import list_packed_orders
+from impose.sheet.panels import Panel
 from impose.sheet.size_findings import find_size_findings, place_findings, place_on_print
 from impose.units import Box
 from impose.values import replace
@@ -159,6 +160,12 @@ def test_one_artwork_at_two_sizes_is_said_once_and_worse_on_like_garments() -> N
     assert pairs(lay(2, 100.0, "B"), lay(3, 90.0), lay(4, 80.0)) == [(WARN, 4)]
     (said,) = told("two-sizes", lay(2, 100.0), lay(3, 90.0))
     assert said.what == "the same artwork is 100 mm and 90 mm wide in rows 2 and 3"
+    # Of a print in panels the whole counts, and of one made larger for its cloth what is worn.
+    half = replace(lay(3, 60.0), panel=Panel(1, 2, 1, Box(0, 0, 60, 50), (100.0, 50.0), 3.0, ()))
+    assert pairs(lay(2, 100.0), half) == []
+    (said,) = told("two-sizes", lay(2, 90.0), half)
+    assert said.what == "the same artwork is 90 mm and 100 mm wide in rows 2 and 3"
+    assert pairs(lay(2, 100.0), replace(lay(3, 103.0), cloth_x=1.03)) == []
 
 
 def test_a_place_on_the_artwork_becomes_one_on_the_print_as_far_as_it_lies_on_it() -> None:

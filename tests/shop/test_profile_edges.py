@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import pytest
 
+from impose import files
 from impose.errors import Exit, Trouble
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.profiles.settings import Settings
@@ -253,3 +254,11 @@ def test_what_every_value_is_told_as(profiles: Profiles) -> None:
     assert shown["tear"].startswith("14 mm")
     assert shown["press_order"] == "back, chest, sleeve, hood"
     assert (shown["tint"], shown["ppi_warn"], shown["sheet_handling"]) == ("0.02", "120", "0.10")
+
+
+def test_a_percentage_is_told_as_the_number_that_is_meant(tmp_path):
+    (tmp_path / "prices.toml").write_text('markup = "60 %"\ntax = "7.5%"\n', "utf-8")
+    with pytest.raises(Trouble) as trouble:
+        load_profiles(files.find_shipped_profiles(), tmp_path)
+    told = {str(finding.column or finding.what): str(finding.remedy) for finding in trouble.value.findings}
+    assert sorted(told.values()) == ["Write 0.075, without a sign.", "Write 0.6, without a sign."]

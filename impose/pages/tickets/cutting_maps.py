@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from math import ceil
 from typing import NamedTuple
 
 from impose.pages.pdf.canvas import PdfCanvas
@@ -86,11 +87,22 @@ def make_slices(
 
 
 def _cut_slice(sheet: SheetLayout, ends: Sequence[float], top: float, scale: float, room: float) -> SheetSlice:
-    """What a page takes of a sheet from `top` on."""
-    end = top + room / scale
-    if end >= sheet.height_mm - 1e-6:
+    """What a page takes of a sheet from `top` on: an even share of what is left, so that no page holds a sliver.
+
+    It ends at the cut that is nearest to that share, on as few pages as the cuts allow.
+    """
+    most = room / scale
+    left = sheet.height_mm - top
+    if left <= most + 1e-6:
         return SheetSlice(top, sheet.height_mm, sheet.width_mm, scale)
-    return SheetSlice(top, max((y for y in ends if top < y <= end), default=end), sheet.width_mm, scale)
+    fewest = ceil(left / most - 1e-9)
+    cuts = [y for y in ends if top < y <= top + most]
+    for pages in (fewest, fewest + 1):
+        near = [y for y in cuts if y >= sheet.height_mm - (pages - 1) * most - 1e-6]
+        if near:
+            end = min(near, key=lambda y: abs(y - top - left / pages))
+            return SheetSlice(top, end, sheet.width_mm, scale)
+    return SheetSlice(top, max(cuts, default=top + left / fewest), sheet.width_mm, scale)
 
 
 def _rate_slice(sheet: SheetLayout, piece: SheetSlice, lettering: TextShaper) -> tuple[bool, float]:

@@ -10,6 +10,7 @@ from impose.profiles.placement import PlacementOffset, PlacementRule
 from impose.profiles.press import HeatPress
 from impose.sheet.garment_faces import FaceShape, PrintSpot
 from impose.sheet.margins import has_marks
+from impose.sheet.piece import Piece
 from impose.units import show_at_most, show_on_ruler
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ def describe_steps(
     lines += [
         StepSentences(f"{size_line(step, units, like)}{name_pad(most)}"),
         *map(StepSentences, describe_place(step, units)),
-        *map(StepSentences, describe_folds(step)),
+        *map(StepSentences, describe_folds(step, units)),
     ]
     if write := make_measuring_line(step):
         lines.append(StepSentences(write))
@@ -212,7 +213,7 @@ _FROM = {
 }
 
 
-def describe_folds(step: PressStep) -> Iterator[str]:
+def describe_folds(step: PressStep, units: Units = "mm") -> Iterator[str]:
     """Which crease of the paper lies on which crease of the garment, and which edge is up."""
     piece, face = step.transfer.piece, step.shape.face
     up = "SHOULDER edge to the shoulder" if piece.up_word == "SHOULDER" else "UP edge to the collar"
@@ -225,7 +226,9 @@ def describe_folds(step: PressStep) -> Iterator[str]:
         yield "folds on creases pressed into the cloth"
         up = "UP edge up"
     elif step.placement.side == "centre":
-        yield f"fold on the centre {face} crease"
+        beside = _measure_fold_beside(piece)
+        join = f"fold on the join line, {show_on_ruler(beside, units)} beside the centre {face} crease: see the drawing"
+        yield f"fold on the centre {face} crease" if beside < 0.5 else join
     else:
         yield f"fold on a crease of its own, parallel to the {'zip' if step.shape.zip else 'centre'}"
     yield up
@@ -233,6 +236,14 @@ def describe_folds(step: PressStep) -> Iterator[str]:
         yield f"folds are at the {_CENTRES[piece.row.centre]}"
     if not has_marks(piece.sides.left):
         yield "no tick left and right: fold up and down only"
+
+
+def _measure_fold_beside(piece: Piece) -> float:
+    """How far the fold of a panel lies from the middle of its whole, as worn, where the panel does not hold that."""
+    if piece.panel is None:
+        return 0.0
+    fold = piece.panel.box.x + piece.ink_w_mm - piece.crease_x_mm
+    return abs(piece.panel.whole[0] / 2 - fold) / piece.cloth_x
 
 
 _CENTRES = {"canvas": "picture's middle, not the ink's", "mass": "ink's centre of weight"}
