@@ -15,6 +15,7 @@ import pytest
 from desk.fake import png
 from impose.desk.batch import find_full_enough
 from impose.desk.monitor import leave_request, read_status
+from impose.desk.worker_jobs import FailedJob
 from impose.errors import Exit, Trouble
 from impose.ledger import stock
 from impose.values import replace
@@ -262,6 +263,22 @@ def test_once_gives_up_on_a_full_disk_with_the_code_of_the_system(bed):
     bed.start(once=True)
     assert bed.watch.run_watch(bed.lock) is Exit.SYSTEM
     assert len(bed.look(lambda drops: drops.list_drops("waiting"))) == 1
+
+
+@pytest.mark.parametrize("full", [1, 2, 3])
+def test_once_tries_three_times_while_the_disk_is_full(bed, full):
+    real, tried = bed.maker._make, []
+
+    def make(request):
+        tried.append(request)
+        return FailedJob("system", common="No space left on device") if len(tried) <= full else real(request)
+
+    bed.maker._make = make
+    bed.drop("left-chest/owl.png", png(1))
+    bed.start(once=True)
+    assert bed.watch.run_watch(bed.lock) is (Exit.DONE if full < 3 else Exit.SYSTEM)
+    assert bed.sheets == (["owl"] if full < 3 else [])
+    assert len(tried) == min(full + 1, 3)
 
 
 # -- stopping --
