@@ -158,21 +158,30 @@ def test_no_scheduler_no_workers_no_sense(batch, capfd):
     with pytest.raises(Trouble, match="no scheduler answers") as caught, join_cluster(f"tcp://127.0.0.1:{port}", 0.5):
         pass
     assert caught.value.exit is Exit.SYSTEM
-    for address in (
-        "over there",
-        "nonsense",
-        "",
-        "tcp://",
-        "tcp://10.0.0.5",
-        "foo://10.0.0.5:1",
-    ):
-        with pytest.raises(Trouble, match="is no address") as caught, join_cluster(address, 0.5):
-            pass
-        assert caught.value.exit is Exit.USAGE
+    with pytest.raises(Trouble, match="is no address") as caught, join_cluster("tcp://10.0.0.5:99999", 0.5):
+        pass
+    assert caught.value.exit is Exit.USAGE
     gc.collect()  # a client that failed to be made would complain here
     assert capfd.readouterr().err == ""
     with pytest.raises(Trouble, match="both given") as caught:
         plan([batch], Options(scheduler="tcp://127.0.0.1:1", workers=2))
+    assert caught.value.exit is Exit.USAGE
+
+
+@pytest.mark.parametrize(
+    ("address", "why"),
+    [
+        ("over there", "no known form"), ("nonsense", "names no port"), ("", "no known form"),
+        ("tcp://", "no known form"), ("tcp://10.0.0.5", "names no port"),
+        ("foo://10.0.0.5:1", "no known form"), ("tcp://a b:1", "no known form"),
+    ],
+)  # fmt: skip
+def test_what_is_no_address_is_told_by_its_form_before_anything_is_loaded(monkeypatch, address, why):
+    from impose.run.cluster import join_cluster
+
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(Trouble, match=f"is no address of a scheduler: .*{why}") as caught, join_cluster(address, 0.5):
+        pass
     assert caught.value.exit is Exit.USAGE
 
 
