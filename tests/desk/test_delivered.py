@@ -265,6 +265,27 @@ def test_once_gives_up_on_a_full_disk_with_the_code_of_the_system(bed):
     assert len(bed.look(lambda drops: drops.list_drops("waiting"))) == 1
 
 
+@pytest.mark.parametrize("comes", [False, True])
+@pytest.mark.parametrize("whole", [False, True])
+def test_once_waits_for_what_may_still_come_and_then_refuses_what_lacks_it(bed, whole, comes):
+    """A picture that says no size waits for its list, one that is cut short for its end; the run is not over before."""
+    name = "owl.png" if whole else "left-chest/owl.png"
+    bed.drop(name, png(1) if whole else png(1)[:-20])
+    watch = bed.start(once=True)
+    real, slept, come = bed.world.sleep, [], []
+
+    def sleep(seconds):
+        real(seconds)
+        slept.append(seconds)
+        if comes and not come and sum(slept) > 4:
+            come.append(bed.drop(*(("orders.csv", "art,width\nowl.png,80 mm\n") if whole else (name, png(1)))))
+
+    watch.world = replace(watch.world, sleep=sleep)
+    assert watch.run_watch(bed.lock) is (Exit.DONE if comes else Exit.REFUSED)
+    assert (len(bed.sheets), bed.refused) == ((1, []) if comes else (0, ["owl.png"]))
+    assert bed.inbox == []
+
+
 @pytest.mark.parametrize("full", [1, 2, 3])
 def test_once_tries_three_times_while_the_disk_is_full(bed, full):
     real, tried = bed.maker._make, []
