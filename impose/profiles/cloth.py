@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import takewhile
 from typing import Literal
 
 from impose.values import FrozenStruct, field
@@ -23,6 +24,7 @@ _PARTS = {
 _DYED = frozenset({"contrast", "contrasting", "coloured", "colored", "dyed"})  # of a colour that is not said
 _FILLERS = frozenset({"with", "and", "in", "body", "the", "of"})
 _WORD = re.compile(r"[^\W_]+", re.UNICODE)
+_NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 
 
 class Fibre(FrozenStruct):
@@ -95,34 +97,38 @@ class ClothWords(FrozenStruct):
         return Cloth(" ".join(text.split()), " ".join(colour.split()), shares, shades, unknown, unknown_colour)
 
     def _read_fibres(self, text: str) -> tuple[tuple[tuple[str, float | None], ...], tuple[str, ...]]:
-        """Fibres in the order of the text, each with the share that stands before or after it."""
+        """Fibres in the order of the text, each with the share that stands before or after it.
+
+        Shares in a row belong to as many names in a row, in their order: 65/35 polyester/cotton, polycotton 65/35.
+        """
         found: dict[str, float | None] = {}
         unknown: list[str] = []
         numbers: list[float] = []
-        last = ""
+        blank: list[str] = []
         behind = re.match(r"\s*[0-9]", text) is None  # as in “polyester 80, cotton 20”: then no number comes first
         words = list(_split_tokens(text))
         while words:
             names, taken = self._find_fibres(words)
             word, words = words[0], words[taken:]
-            if re.fullmatch(r"[0-9]+(?:[.,][0-9]+)?", word):
-                number = float(word.replace(",", "."))
-                if last and found[last] is None and not numbers and behind:
-                    found[last] = number
-                else:
-                    numbers.append(number)
+            if _NUMBER.fullmatch(word):
+                row = [word, *takewhile(_NUMBER.fullmatch, words)]
+                words = words[len(row) - 1 :]
+                numbers += (float(number.replace(",", ".")) for number in row)
+                if behind:
+                    for name in blank[-len(numbers) :]:
+                        found[name] = numbers.pop(0)
+                    blank.clear()
                 continue
             for name in names:
                 found[name] = numbers.pop(0) if numbers else found.get(name)
-                last = name
+                blank += [name] if found[name] is None else []
             if not names and word not in _FIBRE_FILLERS:
                 unknown.append(word)
         _give_rest(found, numbers)
         total = sum(share or 0.0 for share in found.values())
         if total > 100.5:
             raise ValueError(f"the shares make {total:g} %")
-        shares = tuple(found.items()) or WHITE_POLYESTER.shares
-        return shares, tuple(unknown)
+        return tuple(found.items()) or WHITE_POLYESTER.shares, tuple(unknown)
 
     def _find_fibres(self, words: Sequence[str]) -> tuple[tuple[str, ...], int]:
         """The fibres at the front of some words, the longest name that is listed, and how many words it takes."""

@@ -72,13 +72,13 @@ def join_cluster(
 
 
 def _connect_client(address: str, seconds: float) -> Any:
+    if not _ADDRESS.fullmatch(address):  # a client that fails to be made complains once more when it is collected
+        raise _make_no_address(address, "it names no port" if _NO_PORT.fullmatch(address) else "it is of no known form")
     try:
         from distributed import Client
     except ImportError:
         what = "a scheduler needs the package distributed, which is not installed"
         raise Trouble(Finding(what, f"{_EXTRA}.", kind="bad-option", exit=Exit.USAGE)) from None
-    if not _ADDRESS.fullmatch(address):  # a client that fails to be made complains once more when it is collected
-        raise _make_no_address(address, "it names no port" if _NO_PORT.fullmatch(address) else "it is of no known form")
     try:
         # Its warning about versions is ours to give, as a refusal.
         with warnings.catch_warnings():

@@ -123,7 +123,6 @@ class Live:
         """End the search, within a tenth of a second; the best plan of the newest table becomes its last one."""
         with self._state:
             self._stopping = True
-            self._state.notify_all()
             if threading.current_thread() is not self._thread:
                 self._state.wait_for(lambda: self._done, STOP_S)
 
@@ -202,8 +201,8 @@ class Live:
             fault = error
         with self._state:
             if number == self._asked:
+                # Whoever waits is woken when the thread looks for the next table.
                 self._best, self._fault, self._done = plan or self._best, fault, True
-                self._state.notify_all()
 
     def _tell_plan(self, number: int, plan: Plan, final: bool) -> None:
         with self._state:

@@ -16,6 +16,7 @@ import schemas
 from desk.fake import png
 from impose.desk.batch import find_full_enough
 from impose.desk.monitor import leave_request, read_status
+from impose.desk.worker_jobs import FailedJob
 from impose.errors import Exit, Trouble
 from impose.ledger import stock
 from impose.values import replace
@@ -263,6 +264,43 @@ def test_once_gives_up_on_a_full_disk_with_the_code_of_the_system(bed):
     bed.start(once=True)
     assert bed.watch.run_watch(bed.lock) is Exit.SYSTEM
     assert len(bed.look(lambda drops: drops.list_drops("waiting"))) == 1
+
+
+@pytest.mark.parametrize("comes", [False, True])
+@pytest.mark.parametrize("whole", [False, True])
+def test_once_waits_for_what_may_still_come_and_then_refuses_what_lacks_it(bed, whole, comes):
+    """A picture that says no size waits for its list, one that is cut short for its end; the run is not over before."""
+    name = "owl.png" if whole else "left-chest/owl.png"
+    bed.drop(name, png(1) if whole else png(1)[:-20])
+    watch = bed.start(once=True)
+    real, slept, come = bed.world.sleep, [], []
+
+    def sleep(seconds):
+        real(seconds)
+        slept.append(seconds)
+        if comes and not come and sum(slept) > 4:
+            come.append(bed.drop(*(("orders.csv", "art,width\nowl.png,80 mm\n") if whole else (name, png(1)))))
+
+    watch.world = replace(watch.world, sleep=sleep)
+    assert watch.run_watch(bed.lock) is (Exit.DONE if comes else Exit.REFUSED)
+    assert (len(bed.sheets), bed.refused) == ((1, []) if comes else (0, ["owl.png"]))
+    assert bed.inbox == []
+
+
+@pytest.mark.parametrize("full", [1, 2, 3])
+def test_once_tries_three_times_while_the_disk_is_full(bed, full):
+    real, tried = bed.maker._make, []
+
+    def make(request):
+        tried.append(request)
+        return FailedJob("system", common="No space left on device") if len(tried) <= full else real(request)
+
+    bed.maker._make = make
+    bed.drop("left-chest/owl.png", png(1))
+    bed.start(once=True)
+    assert bed.watch.run_watch(bed.lock) is (Exit.DONE if full < 3 else Exit.SYSTEM)
+    assert bed.sheets == (["owl"] if full < 3 else [])
+    assert len(tried) == min(full + 1, 3)
 
 
 # -- stopping --

@@ -15,6 +15,7 @@ from PIL import Image, ImageOps
 
 from art import lcms
 from art.iccbytes import model_profile
+from each_case import try_each
 from formats import hostile, samples
 from impose import file_types
 from impose.art.ink import composite_over_white
@@ -321,3 +322,27 @@ def test_an_evening_of_formats_is_made_and_printed_again(tmp_path, run):
     for sheet in second["sheets"]:
         for one in sheet["transfers"]:
             assert one["ink_px"] == placed[one["art"]]["ink_px"]
+
+
+@try_each(
+    "major, compatible, name",
+    [
+        (b"avif", (b"mif1",), "AVIF"),
+        (b"mif1", (b"avif",), "AVIF"),
+        (b"mif1", (b"mif1", b"miaf", b"avif"), "AVIF"),
+        (b"mif1", (b"heic",), "HEIC"),
+        (b"miaf", (b"mif1", b"avif"), "AVIF"),
+        (b"msf1", (b"hevc",), "HEIC"),
+        (b"heic", (b"mif1", b"avif"), "HEIC"),
+        (b"mif1", (), "HEIC"),
+        (b"isom", (b"avif",), "film"),
+    ],
+)
+def test_a_photograph_is_known_by_its_brands(major: bytes, compatible: tuple[bytes, ...], name: str) -> None:
+    """ISO/IEC 14496-12, 4.3: size, `ftyp`, major brand, minor version, compatible brands to the end of the box.
+
+    What follows the box is none of it: here the brand of another format.
+    """
+    box = b"ftyp" + major + bytes(4) + b"".join(compatible)
+    content = (len(box) + 4).to_bytes(4, "big") + box + b"heic" * 2 + b"avif" * 2
+    assert identify(content).name == name

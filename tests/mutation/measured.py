@@ -87,8 +87,8 @@ _SCENES = {
 _DRAWN = ("impose/pages/", "impose/sheet/", "impose/type/")
 """What is drawn on paper is held by the approved drawings, which import nothing of it."""
 
-_LEFT_OUT = ("tests/run/test_cluster.py", "tests/page/views/*", "tests/test_house.py", "tests/mutation/*")
-"""They wait for other computers, and for a browser; or ask how the program is written, which is not what it does."""
+_LEFT_OUT = ("tests/page/views/*", "tests/test_house.py", "tests/mutation/*")
+"""They wait for a browser; or ask how the program is written, which is not what it does."""
 _TOGETHER = 6
 _LONGEST_S = 1500.0
 _COSTLIEST_S = 30.0
@@ -121,9 +121,13 @@ class TestChoice:
                     lines.setdefault(line, set()).update(tests)
 
     def list_tests(self, module: str, line: int, lines: tuple[int, int], most: int) -> list[str]:
-        """The quickest tests that touch a line, `most` at the most; where none does, those of its statement."""
+        """The quickest tests that touch a line, `most` at the most; where none does, those of its statement.
+
+        After them come the approved answers and drawings that touch it: they tell most, and are none of the quickest.
+        """
         found = self._find_touching(module, [line]) or self._find_touching(module, range(lines[0], lines[1] + 1))
-        return sorted(found, key=lambda test: (self.times[test], test))[:most]
+        tests = sorted(found, key=lambda test: (self.times[test], test))
+        return tests[:most] + [test for test in tests[most:] if test.startswith((_APPROVED, "tests/answers/"))]
 
     def _find_touching(self, module: str, lines: Iterable[int]) -> set[str]:
         touched = self._touched.get(module, {})

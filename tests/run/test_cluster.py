@@ -7,7 +7,8 @@ import os
 import socket
 import subprocess
 import sys
-from concurrent.futures import ThreadPoolExecutor
+import warnings
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -158,21 +159,30 @@ def test_no_scheduler_no_workers_no_sense(batch, capfd):
     with pytest.raises(Trouble, match="no scheduler answers") as caught, join_cluster(f"tcp://127.0.0.1:{port}", 0.5):
         pass
     assert caught.value.exit is Exit.SYSTEM
-    for address in (
-        "over there",
-        "nonsense",
-        "",
-        "tcp://",
-        "tcp://10.0.0.5",
-        "foo://10.0.0.5:1",
-    ):
-        with pytest.raises(Trouble, match="is no address") as caught, join_cluster(address, 0.5):
-            pass
-        assert caught.value.exit is Exit.USAGE
+    with pytest.raises(Trouble, match="is no address") as caught, join_cluster("tcp://10.0.0.5:99999", 0.5):
+        pass
+    assert caught.value.exit is Exit.USAGE
     gc.collect()  # a client that failed to be made would complain here
     assert capfd.readouterr().err == ""
     with pytest.raises(Trouble, match="both given") as caught:
         plan([batch], Options(scheduler="tcp://127.0.0.1:1", workers=2))
+    assert caught.value.exit is Exit.USAGE
+
+
+@pytest.mark.parametrize(
+    ("address", "why"),
+    [
+        ("over there", "no known form"), ("nonsense", "names no port"), ("", "no known form"),
+        ("tcp://", "no known form"), ("tcp://10.0.0.5", "names no port"),
+        ("foo://10.0.0.5:1", "no known form"), ("tcp://a b:1", "no known form"),
+    ],
+)  # fmt: skip
+def test_what_is_no_address_is_told_by_its_form_before_anything_is_loaded(monkeypatch, address, why):
+    from impose.run.cluster import join_cluster
+
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(Trouble, match=f"is no address of a scheduler: .*{why}") as caught, join_cluster(address, 0.5):
+        pass
     assert caught.value.exit is Exit.USAGE
 
 
@@ -198,3 +208,58 @@ def test_without_the_extra_the_command_says_so(monkeypatch):
     with pytest.raises(Trouble, match="not installed") as caught, join_cluster("tcp://127.0.0.1:8786"):
         pass
     assert caught.value.exit is Exit.USAGE
+
+
+class KilledWorker(Exception):
+    """As the library of the extra calls what a worker dies of again and again."""
+
+
+class MadeUpClient:
+    """A scheduler's client of our own: it does the work here, and warns of its size as the library does."""
+
+    status = "running"
+
+    def get_executor(self, pure):
+        assert not pure, "the same work twice is done twice"
+        return self
+
+    def nthreads(self):
+        return {"tcp://a:1": 2, "tcp://b:1": 1}
+
+    def submit(self, do, build, function, *args):
+        warnings.warn("Sending large graph of size 12 MiB.", UserWarning, stacklevel=2)
+        done = Future()
+        if function is None:
+            done.cancel()
+            done.set_running_or_notify_cancel()
+            return done
+        try:
+            done.set_result(do(build, function, *args))
+        except Exception as error:
+            done.set_exception(error)
+        return done
+
+    def shutdown(self, wait):
+        self.ended = wait
+
+
+def test_what_workers_answer_is_handed_on_and_their_library_says_nothing():
+    from impose.run.cluster import ClusterExecutor
+
+    def die(error: type[Exception]) -> None:
+        raise error("no")
+
+    client = MadeUpClient()
+    crew = ClusterExecutor(client, "tcp://a:8786", 30)
+    with warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
+        assert crew.submit(len, b"artwork").result(5) == 7
+        with pytest.raises(KeyError):
+            crew.submit(die, KeyError).result(5)
+        with pytest.raises(Trouble, match="died again and again"):
+            crew.submit(die, KilledWorker).result(5)
+        with pytest.raises(Trouble, match="tcp://a:8786 have gone"):
+            crew.submit(None).result(5)
+    assert told == [], "artwork is large, and shipped on purpose"
+    crew.shutdown(cancel_futures=True)
+    assert client.ended is False

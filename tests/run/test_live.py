@@ -23,6 +23,7 @@ from impose.run.live import Live
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.nest_batch import make_rectangles, make_stocks
 from impose.run.reuse_sheets import OntoRequest
+from impose.values import replace
 from waiting import LONGEST_S, wait_until
 
 WAIT_S = LONGEST_S
@@ -340,6 +341,34 @@ def test_paper_that_does_not_last_is_told_and_the_sheets_are_shown(art):
         assert told.transfer_count == 3
         planned.change(rows[:2])
         assert [f.kind for f in planned.plan(WAIT_S).findings if f.severity is Severity.STOP] == []
+
+
+@pytest.mark.parametrize("moved", [False, True])
+def test_the_plan_told_is_of_the_sheets_found_last_and_the_same_sheets_are_drawn_once(art, monkeypatch, moved):
+    real, drawn = planning.nest, []
+
+    def nest(*given, told, **more):
+        """First the sheets that are found in the end, or with their pieces 10 mm from there; then those."""
+        found = real(*given, told=None, **more)
+        by = 10_000 if moved else 0
+        told(replace(found, sheets=tuple(
+            replace(sheet, placements=tuple(replace(p, x=p.x + by, y=p.y + by) for p in sheet.placements))
+            for sheet in found.sheets)))  # fmt: skip
+        return found
+
+    monkeypatch.setattr(planning, "nest", nest)
+    draw_plan = planning.draw_plan
+    monkeypatch.setattr(planning, "draw_plan", lambda *given, **more: drawn.append(1) or draw_plan(*given, **more))
+    heard = Heard()
+    with live(art, heard) as planned:
+        planned.change([row()])
+        last = planned.plan(WAIT_S)
+    (first, _), (told, final) = heard.plans
+    assert final
+    assert told is last
+    ((before,), (after,)) = (places(first).values(), places(last).values())
+    assert before[1] - after[1] == pytest.approx(10 if moved else 0)
+    assert len(drawn) == (2 if moved else 1)
 
 
 def test_papers_may_change_and_an_unknown_one_is_refused(art):

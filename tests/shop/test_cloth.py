@@ -41,12 +41,37 @@ def said(batch: Callable[..., Path]) -> Callable[..., dict[str, Severity]]:
         ("65/35 polyester/cotton", 65), ("polyester 52 %, cotton 48 %", 52), ("cotton", 0),
         ("65% polyester", 65), ("95% polyester, 5% elastane", 95), ("60% cotton, 40% polyester", 40),
         ("60% organic cotton 40% recycled polyester", 40), ("100% polyester microfibre", 100), ("rPET fleece", 100),
+        ("polycotton 65/35", 65), ("65/35 polycotton", 65), ("polycotton (65/35)", 65), ("cotton, polyester 48", 48),
     ],
 )  # fmt: skip
 def test_shares_are_read_as_labels_write_them(profiles: Profiles, text: str, share: float) -> None:
     cloth = profiles.wardrobe.cloth_words.read_cloth(text, "")
     assert dict(cloth.shares).get("polyester", 0) == share
     assert not cloth.unknown
+
+
+@try_each(
+    "fibres",
+    [
+        {"polyester": 60, "cotton": 30, "elastane": 10}, {"cotton": 50, "polyester": 38, "viscose": 12},
+        {"polyester": 65, "cotton": 35}, {"cotton": 52, "polyester": 48}, {"polyester": 100},
+    ],
+)  # fmt: skip
+def test_a_share_belongs_to_the_fibre_that_it_stands_by(profiles: Profiles, fibres: dict[str, int]) -> None:
+    """Labels name each fibre with its share, the largest first (Regulation (EU) No 1007/2011, article 9)."""
+    names, shares = "/".join(fibres), "/".join(str(share) for share in fibres.values())
+    last = list(fibres)[-1]
+    rest = {name: share for name, share in fibres.items() if name != last}
+    for text in (
+        " ".join(f"{share}% {name}" for name, share in fibres.items()),
+        ", ".join(f"{name} {share} %" for name, share in fibres.items()),
+        ", ".join(f"{share} {name}" for name, share in fibres.items()),
+        f"{shares} {names}", f"{names} {shares}",
+        # The last one said without a share has what is left.
+        " ".join([*(f"{name} {share}" for name, share in rest.items()), last]),
+        " ".join([*(f"{share}% {name}" for name, share in rest.items()), last]),
+    ):  # fmt: skip
+        assert dict(profiles.wardrobe.cloth_words.read_cloth(text, "").shares) == fibres, text
 
 
 @pytest.mark.parametrize(

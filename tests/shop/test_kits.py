@@ -147,6 +147,20 @@ def test_a_fault_of_a_kit_is_told_once_with_its_place(team, profiles: Profiles) 
     assert found["bad-kit"].rows == tuple(range(2, 22))
 
 
+def test_orders_of_a_kit_at_fault_may_be_left_out_and_no_others(team, profiles: Profiles) -> None:
+    kits = [["kit", "art", "placement", "width"], ["good", "art/crest.png", "left-chest", ""],
+            ["bad", "art/crest.png", "left-chest", "9"]]  # fmt: skip
+    said = [("A", "good", "Ann"), ("B", "bad", "Bo"), ("B", "good", "Bea"), ("C", "good", "Cy"), ("D", "bad", "Di")]
+    rows = [[order, kit, "", "", "adult M", "", wearer] for order, kit, wearer in said]
+    path = team(rows, kits)
+    with pytest.raises(Trouble) as told:
+        read_batch(path, profiles)
+    assert [(finding.row, finding.also) for finding in told.value.findings] == [(3, (6,))]
+    batch = read_batch(path, profiles, skip_bad=True)
+    assert {row.order for row in batch.rows} == {"A", "C"}
+    assert batch.left == {3, 4, 6}
+
+
 def test_a_kit_that_nobody_asks_for_stops_nothing(team, profiles: Profiles) -> None:
     kits = [*KITS, ["unfinished", "", "", "", "nowhere", "", ""]]
     assert read_batch(team([["A", "cox", "JO", "7", "adult M", "", ""]], kits), profiles).rows

@@ -1,4 +1,4 @@
-"""Pictures in drawings: worn, turned with their sleeve; on the sheet; in tables; in part: corners reckoned by hand."""
+"""Pictures in drawings, by their corners: as worn, turned with their sleeve; on a sheet; in tables; in part."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def test_in_tables_a_picture_is_unmirrored_and_a_spot_is_framed_so_that_it_is_se
 
 
 def test_a_swatch_shows_its_part_of_the_picture_and_no_other() -> None:
-    """Of ink 200 x 100 pixels from (10, 20), the part of 50 x 40 that begins 20 and 10 within; stored mirrored."""
+    """Of 200 x 100 pixels of ink, stored mirrored, the part of 50 x 40 that begins 20 and 10 pixels within."""
     swatch: Any = SimpleNamespace(
         piece=SimpleNamespace(picture=SimpleNamespace(ink=(10, 20, 210, 120))),
         picture=SimpleNamespace(ink=(30, 30, 80, 70)), ink=Box(5, 6, 25, 20), words=(),
