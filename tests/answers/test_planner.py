@@ -94,7 +94,7 @@ def asker(told: Told) -> Iterator[Any]:
     made: list[Asker] = []
 
     def make(*papers: str, **options: Any) -> Asker:
-        settings = {"papers": list(papers), **options}
+        settings = {**({"papers": list(papers)} if papers else {}), **options}
         # A cloth that stretches in the press, along another share than across.
         told.write("mine/garments.toml", """
             [kinds.hoodie]
@@ -237,3 +237,14 @@ def test_planner_tells_how_far_it_is_and_is_stopped(told: Told, asker: Any, monk
     told.show("refused", {str(one.number): one.refused for one in sorted(answers, key=lambda one: one.number)})
     assert page.planner._cancelled == set()
     assert threading.active_count() < 50
+
+
+def test_planner_without_a_plan(told: Told, asker: Any) -> None:
+    """Papers that are not on file, nothing to plan, and artwork that is not there: what is wrong is told, and then mended."""
+    page = asker()
+    (page.folder / "disc.png").write_bytes(encode_png(draw_disc(150)))
+    page.plan({"op": "choose", "name": "papers", "value": ["a77"]}, add("disc.png", "left-chest", "90 mm"))
+    page.ask("quote")
+    page.ask("garments", start=0, count=5)
+    page.plan({"op": "choose", "name": "papers", "value": ["a4"]}, shown=False)
+    page.ask("quote", "levels")
