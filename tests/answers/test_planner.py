@@ -23,6 +23,7 @@ from impose.page.refusal import Refusal
 from impose.page.remedies import WORDINGS
 from impose.remedies import word_remedies
 from impose.run.options import Options
+from impose.run.press_ticks import read_ticks
 from waiting import wait_until
 
 pytestmark = pytest.mark.usefixtures("sheets_alone")
@@ -162,7 +163,12 @@ def test_planner_at_the_press(told: Told, asker: Any) -> None:
     for lacking in ({}, {"whole": True, "flat": True}, {"whole": True, "flat": True, "dry": True, "sheets": ["one"]},
                     {"whole": True, "flat": True, "dry": True, "sheets": [1], "clear": "far"}):  # fmt: skip
         page.ask("reprint", made=made["id"], ids=names[-1:], onto=lacking)
-    page.ask("again", made=made["id"])
+    for spoiled in (names[:2], names[-1:]):
+        ticks = read_ticks(page.folder)
+        for name in spoiled:
+            ticks.set_tick(made["code"], name, None, "garment" if name != names[1] else "paper", "2026-11-29T18:00:00Z")
+        ticks.write_file()
+        page.ask("again", made=made["id"])
     page.ask("made", "id", "code")
     page.ask("price", made=made["id"])
 
@@ -175,7 +181,10 @@ def test_planner_of_large_prints(told: Told, asker: Any) -> None:
     page.ask("quote")
     page.ask("check")
     page.plan(add("halves.png", "full-back", "640 mm"), add("disc.png", "left-chest", "90 mm"))
-    page.ask("large")
+    large = page.ask("large")
+    told.show(
+        "ways drawn", "\n".join(f"{way['label']}: {way['svg']}" for one in large["prints"] for way in one["ways"])
+    )
     page.ask("quote")
     page.ask("tips")
     page.plan(
@@ -185,6 +194,13 @@ def test_planner_of_large_prints(told: Told, asker: Any) -> None:
     page.ask("tips")
     page.plan({"op": "set", "id": "r2", "column": "width", "value": "270 mm"}, shown=False)
     page.ask("quote")
+    roll = asker("roll-24in")
+    (roll.folder / "disc.png").write_bytes(encode_png(draw_disc(150)))
+    roll.plan(add("disc.png", "full-back", "700 mm"), shown=False)
+    large = roll.ask("large", title="large on a roll")
+    told.show(
+        "ways drawn", "\n".join(f"{way['label']}: {way['svg']}" for one in large["prints"] for way in one["ways"])
+    )
 
 
 def test_planner_shows(told: Told, asker: Any) -> None:

@@ -252,6 +252,13 @@ def test_a_file_is_whole_up_to_its_last_byte(content, whole):
     assert (end_of(content) == "") is whole
 
 
+def test_a_webp_may_lack_the_last_byte_of_its_padding_and_no_more():
+    """RFC 9649, 2.3 and 2.4: RIFF counts what follows its length, and chunks are padded to even sizes."""
+    for length in range(40, 47, 2):
+        content = b"RIFF" + length.to_bytes(4, "little") + b"WEBP" + bytes(length - 4)
+        assert [end_of(content[: len(content) - cut]) == "" for cut in range(5)] == [True, True, False, False, False]
+
+
 def test_a_packed_psd_is_whole_by_the_lengths_of_its_rows():
     """Adobe Photoshop File Formats, 2019, Image Data Section: the byte counts of all rows, channel by channel."""
     head = b"8BPS" + struct.pack(">H6xHIIHH", 1, 3, 4, 6, 8, 3) + struct.pack(">III", 0, 0, 0)

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from each_case import try_each
-from impose.errors import Finding
+from impose.errors import Finding, Trouble
 from impose.orders.editable_table import NEW_HEADINGS, EditableTable, TableStyle
 from impose.orders.headings import SPELLINGS
 from impose.orders.table_file import read_table_file
@@ -19,10 +19,12 @@ from impose.page import icon
 from impose.page.batch_state import BatchState, EditHistory, apply_operations
 from impose.page.events import MOST_WAITING, EventHub, Listener
 from impose.page.finding_values import plain_finding
+from impose.page.handlers import refusal_of
 from impose.page.import_page import ImportedTable, _translate_rows
+from impose.page.open_batch import _carry_kits
 from impose.page.refusal import Refusal
 from impose.page.state_file import RunningServer, StateFile
-from page.conftest import Bed
+from page.conftest import Bed, Tab
 
 
 def test_an_icon_is_put_where_the_person_looks_whether_or_not_one_is_there(tmp_path, monkeypatch):
@@ -259,3 +261,39 @@ def test_what_is_wrong_in_an_export_is_told_by_line_and_heading(tmp_path):
     ]
     assert rows == [{"order": "1001", "art": "crest.png", "copies": "2"}, {"order": "1002", "art": "crest.png"}]
     assert skipped == 1
+
+
+def test_whatever_goes_wrong_is_an_answer_in_words():
+    """Status codes: RFC 9110, 15.5 and 15.6; 507 of RFC 4918, 11.5. 28 is ENOSPC (POSIX)."""
+    own = Refusal(409, "gone", "It is gone.")
+    assert refusal_of(own, 500) is own
+    found = refusal_of(Trouble(Finding("not a length", "Write 9 cm.", kind="bad-size")), 500)
+    assert (found.status, found.what, found.remedy) == (422, "Not a length.", "Write 9 cm.")
+    assert [one["kind"] for one in found.findings] == ["bad-size"]
+    assert (refusal_of(OSError(28, "full"), 500).status, refusal_of(OSError(13, "no"), 500).status) == (507, 500)
+    assert refusal_of(OSError(28, "full"), 500).what == "The disk is full."
+    told = {status: refusal_of(None, status).what for status in (404, 405, 400, 500)}
+    assert told == {
+        404: "There is nothing here.",
+        405: "That cannot be done here.",
+        400: "That cannot be read.",
+        500: "This is a fault of the program.",
+    }
+
+
+def test_what_comes_from_elsewhere_keeps_the_names_of_its_rows(bed: Bed, tab: Tab) -> None:
+    before = make_kits(("team", "a"), ("club", "b"))
+    after = _carry_kits(before, make_kits(("club", "b"), ("team", "c")))
+    assert after is not None
+    assert [after.read_values(row)["art"] for row in after.list_shown()] == ["b", "c"]
+    assert after.list_shown()[0].id == before.list_shown()[1].id
+    assert _carry_kits(None, after) is after
+    assert _carry_kits(before, None) is None
+    assert tab.get("/api/state")["printing"] is True
+
+
+def make_kits(*kits: tuple[str, str]) -> EditableTable:
+    operations = [{"op": "add", "table": "kits", "cells": {"kit": kit, "art": art}} for kit, art in kits]
+    table = apply_operations(EMPTY, operations)[0].kits
+    assert table is not None
+    return table
