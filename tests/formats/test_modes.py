@@ -13,6 +13,7 @@ from PIL import Image, ImageOps
 from each_case import try_each
 from formats import samples
 from formats.test_pictures import end_of
+from impose.art.crop import read_picture_rows
 from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.errors import Trouble
 from impose.file_types import JPEG, TIFF, WEBP, identify
@@ -266,3 +267,21 @@ def test_a_packed_psd_is_whole_by_the_lengths_of_its_rows():
     content = head + struct.pack(">H12H", 1, *rows) + bytes(sum(rows))
     assert end_of(content) == ""
     assert end_of(content[:-1]) == f"the file is cut off after {len(content) - 1:,} bytes"
+
+
+@pytest.mark.parametrize("orientation", [1, 3, 6])
+def test_the_rows_of_a_jpeg_are_those_of_its_ink_and_no_more(orientation: int):
+    """What panels and proofs are drawn from: the file as Pillow decodes it, upright, mirrored, cut to its ink."""
+    art = Image.new("RGB", (90, 300), "white")
+    art.paste((160, 30, 40), (20, 60, 70, 250))
+    exif = Image.Exif()
+    exif[0x112] = orientation
+    content = samples.saved(art, "JPEG", quality=95, exif=exif.tobytes())
+    picture = prepare_file(content, PreparationOptions(orientation="apply"))
+    assert picture.jpeg
+    left, top, right, bottom = picture.ink
+    upright = ImageOps.exif_transpose(Image.open(io.BytesIO(content)))
+    want = np.asarray(upright.crop(picture.ink).transpose(Image.Transpose.FLIP_LEFT_RIGHT))
+    rows = np.concatenate(list(read_picture_rows(picture)))
+    assert rows.shape == (bottom - top, (right - left) * 3)
+    assert np.array_equal(rows.reshape(want.shape), want)

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -15,7 +16,7 @@ from impose.errors import Finding, Trouble
 from impose.orders.editable_table import NEW_HEADINGS, EditableTable, TableStyle
 from impose.orders.headings import SPELLINGS
 from impose.orders.table_file import read_table_file
-from impose.page import icon
+from impose.page import icon, onto_requests
 from impose.page.batch_state import BatchState, EditHistory, apply_operations
 from impose.page.events import MOST_WAITING, EventHub, Listener
 from impose.page.finding_values import plain_finding
@@ -24,6 +25,8 @@ from impose.page.import_page import ImportedTable, _translate_rows
 from impose.page.open_batch import _carry_kits
 from impose.page.refusal import Refusal
 from impose.page.state_file import RunningServer, StateFile
+from impose.run.options import Options
+from impose.run.reuse_sheets import CLEAR_MM, OntoRequest
 from page.conftest import Bed, Tab
 
 
@@ -297,3 +300,18 @@ def make_kits(*kits: tuple[str, str]) -> EditableTable:
     table = apply_operations(EMPTY, operations)[0].kits
     assert table is not None
     return table
+
+
+def test_which_printed_sheets_are_fed_again_is_said_in_full(tmp_path, monkeypatch):
+    monkeypatch.setattr(onto_requests, "find_made", lambda folder, ident: SimpleNamespace(path=folder / ident))
+    fit = {"whole": True, "flat": True, "dry": True, "made": "m1"}
+
+    def read(**more: object) -> OntoRequest:
+        return onto_requests.read_onto(tmp_path, {**fit, **more}, Options())
+
+    assert read(sheet=2) == OntoRequest(tmp_path / "m1", (2,), CLEAR_MM)
+    assert read(sheets=[3, 1], sheet=2, clear="0 mm") == OntoRequest(tmp_path / "m1", (3, 1), 0.0)
+    assert read(clear="1/2 in") == OntoRequest(tmp_path / "m1", (), 12.7)
+    for wrong in ({"sheet": 0}, {"sheets": [1, "2"]}, {"sheets": 1}, {"clear": "far"}, {"dry": "yes"}, {"flat": False}):
+        with pytest.raises(Refusal):
+            read(**wrong)
