@@ -13,6 +13,7 @@ from PIL import Image, ImageOps
 from each_case import try_each
 from formats import samples
 from formats.test_pictures import end_of
+from impose.art.crop import read_picture_rows
 from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.errors import Trouble
 from impose.file_types import JPEG, TIFF, WEBP, identify
@@ -252,6 +253,13 @@ def test_a_file_is_whole_up_to_its_last_byte(content, whole):
     assert (end_of(content) == "") is whole
 
 
+def test_a_webp_may_lack_the_last_byte_of_its_padding_and_no_more():
+    """RFC 9649, 2.3 and 2.4: RIFF counts what follows its length, and chunks are padded to even sizes."""
+    for length in range(40, 47, 2):
+        content = b"RIFF" + length.to_bytes(4, "little") + b"WEBP" + bytes(length - 4)
+        assert [end_of(content[: len(content) - cut]) == "" for cut in range(5)] == [True, True, False, False, False]
+
+
 def test_a_packed_psd_is_whole_by_the_lengths_of_its_rows():
     """Adobe Photoshop File Formats, 2019, Image Data Section: the byte counts of all rows, channel by channel."""
     head = b"8BPS" + struct.pack(">H6xHIIHH", 1, 3, 4, 6, 8, 3) + struct.pack(">III", 0, 0, 0)
@@ -259,3 +267,21 @@ def test_a_packed_psd_is_whole_by_the_lengths_of_its_rows():
     content = head + struct.pack(">H12H", 1, *rows) + bytes(sum(rows))
     assert end_of(content) == ""
     assert end_of(content[:-1]) == f"the file is cut off after {len(content) - 1:,} bytes"
+
+
+@pytest.mark.parametrize("orientation", [1, 3, 6])
+def test_the_rows_of_a_jpeg_are_those_of_its_ink_and_no_more(orientation: int):
+    """What panels and proofs are drawn from: the file as Pillow decodes it, upright, mirrored, cut to its ink."""
+    art = Image.new("RGB", (90, 300), "white")
+    art.paste((160, 30, 40), (20, 60, 70, 250))
+    exif = Image.Exif()
+    exif[0x112] = orientation
+    content = samples.saved(art, "JPEG", quality=95, exif=exif.tobytes())
+    picture = prepare_file(content, PreparationOptions(orientation="apply"))
+    assert picture.jpeg
+    left, top, right, bottom = picture.ink
+    upright = ImageOps.exif_transpose(Image.open(io.BytesIO(content)))
+    want = np.asarray(upright.crop(picture.ink).transpose(Image.Transpose.FLIP_LEFT_RIGHT))
+    rows = np.concatenate(list(read_picture_rows(picture)))
+    assert rows.shape == (bottom - top, (right - left) * 3)
+    assert np.array_equal(rows.reshape(want.shape), want)

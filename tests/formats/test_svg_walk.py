@@ -137,7 +137,8 @@ def test_measure_is_held_to_the_last_part(monkeypatch):
     groups = svg_guard.MOST_DEEP - 1  # the drawing itself is the first level
     assert walked("<g>" * groups + "</g>" * groups).text
     assert refuse(samples.svg("<g>" * (groups + 1) + "</g>" * (groups + 1)))[0] == "too-complex"
-    # Beside one another they are not deep.
+    # Beside one another they are not deep, and those that are closed take nothing off.
+    assert refuse(samples.svg("<g></g>" * 9 + "<g>" * (groups + 1) + "</g>" * (groups + 1)))[0] == "too-complex"
     assert walked("<g></g>" * (groups + 9)).text
     monkeypatch.setattr(svg_guard, "MOST_ELEMENTS", 40)
     assert walked("<g/>" * 39).text

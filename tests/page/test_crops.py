@@ -46,6 +46,27 @@ def test_what_is_hardly_there_is_seen_and_gone_afterwards(hazy):
     assert max(after.getpixel((38, 38))) < 60
 
 
+def test_a_crop_that_reaches_over_the_picture_is_white_there_to_the_pixel():
+    pixels = np.zeros((60, 80, 3), np.uint8)
+    pixels[:, :40] = (200, 0, 0)
+    pixels[:, 40:] = (0, 0, 200)
+    file = io.BytesIO()
+    Image.fromarray(pixels, "RGB").save(file, "PNG")
+    want = np.full((100, 120, 3), 255, np.uint8)
+    want[20:80, 20:100] = pixels
+    for box in (
+        (-20, -20, 100, 80),
+        (-20, 5, 30, 30),
+        (60, 40, 95, 75),
+        (-20, -20, -5, -5),
+        (0, 0, 80, 60),
+        (79, 59, 81, 61),
+    ):
+        seen = np.asarray(crop(file.getvalue(), box, strong=False))
+        left, top, right, bottom = (edge + 20 for edge in box)
+        assert np.array_equal(seen, want[top:bottom, left:right]), box
+
+
 def test_a_light_ground_has_the_mend_that_its_remedy_names():
     pixels = np.full((200, 200, 3), (222, 218, 205), np.uint8)
     pixels[60:140, 60:140] = (30, 40, 120)

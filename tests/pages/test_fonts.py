@@ -32,7 +32,7 @@ from impose.errors import Exit, Trouble
 from impose.pages.pdf import font_book
 from impose.pages.pdf.font_book import FontBook, ShippedFonts
 from impose.pages.pdf.pdf_file import PdfFile
-from impose.type.lettering import ShapedLine, TextShaper
+from impose.type.lettering import ShapedGlyph, ShapedLine, TextShaper
 
 # Ordinary names, one script each (two words in Latin); in ten scripts.
 LEFT_TO_RIGHT = {
@@ -507,3 +507,40 @@ def test_a_font_whose_rights_are_cut_off_is_refused(tmp_path: Path, length: int)
     path.write_bytes(data)
     with pytest.raises(Trouble, match="OS/2 ends early"):
         ShippedFonts([path])
+
+
+class PicturesOf:
+    """A face in which glyphs picture characters as given; others have no character of their own."""
+
+    def __init__(self, **glyphs: int) -> None:
+        self.glyphs = dict(glyphs)
+
+    def glyph_of(self, char: str) -> int:
+        return self.glyphs.get(char, 0)
+
+    def char_of(self, gid: int) -> str:
+        return next((char for char, known in self.glyphs.items() if known == gid), "")
+
+    def advance_width(self, gid: int) -> float:
+        return 0.5
+
+
+def test_what_a_cluster_says_is_read_once_however_many_glyphs_it_has():
+    """ISO 32000-1, 9.10.3: text is what ToUnicode says glyph by glyph, so that glyphs together must say it once."""
+
+    def read(face: PicturesOf, text: str, *gids: int) -> str:
+        font = font_book._UsedFace.__new__(font_book._UsedFace)
+        font.face, font.texts, font.widths = face, {}, {}  # type: ignore[assignment]
+        return font.note_cluster([ShapedGlyph(gid, 0.5, 0.0, 0.0, "" if at else text) for at, gid in enumerate(gids)])
+
+    plain = PicturesOf(a=1, b=2)
+    assert read(plain, "a", 1) == "a"
+    assert read(plain, "ab", 1, 2) == "ab"
+    # A ligature says all of it, and so does a form that stands for a letter.
+    assert read(plain, "ab", 9) == "ab"
+    assert read(plain, "a", 9) == "a"
+    # Two glyphs of which neither pictures a character of the text do not say it twice.
+    assert read(plain, "x", 8, 9) == ""
+    assert read(plain, "x", 8, 2) == "b"
+    # A bracket from right to left pictures its mirror image, and reads as what is seen.
+    assert read(PicturesOf(**{"(": 1, ")": 2}), ")", 1) == "("
