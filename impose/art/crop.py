@@ -1,4 +1,4 @@
-"""A part of a prepared picture as a picture of its own, made from its deflated rows or its JPEG."""
+"""A part of a prepared picture as a picture of its own, made from what is kept of it."""
 
 from __future__ import annotations
 
@@ -10,12 +10,15 @@ from impose.art.codec import best_codec
 from impose.art.decode import split_into_bands
 from impose.art.ink import PixelBox
 from impose.art.orientation import turn_upright
+from impose.art.png import PngHeader
+from impose.art.png_writer import wrap_rows
 from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.values import replace
 
 if TYPE_CHECKING:
     import numpy as np
+    from PIL import Image
 
     Array = np.ndarray[Any, np.dtype[np.uint8]]
 
@@ -37,7 +40,7 @@ def crop_picture(picture: PreparedPicture, box: PixelBox) -> PreparedPicture:
     deflater = best_codec().make_deflater("repeats")
     parts = [deflater.compress(rows) for rows in _filter_scanlines(picture, box[1], box[3], first, last)]
     parts.append(deflater.flush())
-    return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name, small=None, jpeg=False, stored=1)
+    return replace(picture, ink=box, data=b"".join(parts), codec=best_codec().name, small=None, kept="", stored=1)
 
 
 def _filter_scanlines(picture: PreparedPicture, top: int, bottom: int, first: int, last: int) -> Iterator[memoryview]:
@@ -61,19 +64,32 @@ def _filter_scanlines(picture: PreparedPicture, top: int, bottom: int, first: in
 
 def read_picture_rows(picture: PreparedPicture) -> Iterator[Array]:
     """The unfiltered rows of the whole, mirrored, in bands."""
-    yield from _decode_jpeg_rows(picture) if picture.jpeg else _unfilter_scanlines(picture)
+    yield from _decode_canvas(picture) if picture.kept else _unfilter_scanlines(picture)
 
 
-def _decode_jpeg_rows(picture: PreparedPicture) -> Iterator[Array]:
+def _decode_canvas(picture: PreparedPicture) -> Iterator[Array]:
     import numpy as np
     from PIL.Image import Transpose
-    from PIL.JpegImagePlugin import JpegImageFile
 
-    image = turn_upright(JpegImageFile(io.BytesIO(bytes(picture.data))), picture.stored)
+    image = turn_upright(_open_canvas(picture), picture.stored)
     left, first, right, last = picture.ink
     for top, bottom in split_into_bands(right - left, last - first, first):
         band = image.crop((left, top, right, bottom)).transpose(Transpose.FLIP_LEFT_RIGHT)
         yield np.frombuffer(band.tobytes(), np.uint8).reshape(band.height, -1)
+
+
+def _open_canvas(picture: PreparedPicture) -> Image.Image:
+    """The canvas as it is stored; not by `Image.open`, whose process-wide pixel limit is not ours."""
+    if picture.kept == "jpeg":
+        from PIL.JpegImagePlugin import JpegImageFile
+
+        return JpegImageFile(io.BytesIO(bytes(picture.data)))
+    from PIL.PngImagePlugin import PngImageFile
+
+    size = (picture.width, picture.height)
+    width, height = size[::-1] if picture.stored > 4 else size
+    header = PngHeader(width, height, 8, 0 if picture.components == 1 else 2, False)
+    return PngImageFile(io.BytesIO(wrap_rows(header, bytes(picture.data))))
 
 
 def _unfilter_scanlines(picture: PreparedPicture) -> Iterator[Array]:

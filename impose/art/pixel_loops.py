@@ -55,7 +55,7 @@ def load_pixel_loops() -> ctypes.CDLL | None:
         ],
         "sum_levels": [memory, long, long, short, memory, memory],
         "find_marker": [memory, long, long],
-        "unfilter_rows": [memory, long, long, short, short, memory, memory],
+        "unfilter_rows": [memory, long, long, long, short, short, memory, memory],
     }  # fmt: skip
     counting = ("average_squares", "find_marker", "unfilter_rows")
     for name, arguments in types.items():
@@ -304,22 +304,35 @@ class RowUnfilter:
     def __init__(self, loops: ctypes.CDLL, height: int, width: int, channels: int) -> None:
         import numpy as np
 
-        self._loops, self._channels, self._done = loops, channels, 0
+        self._loops, self._channels, self._done, self._held = loops, channels, 0, b""
         self.pixels = np.empty((height, width, 1 if channels == 1 else 4), np.uint8)
         self._zeros = np.zeros(self.pixels.shape[1:], np.uint8)
         self._places = locate_array(self._zeros), locate_array(self.pixels)
 
-    def add_rows(self, rows: bytes | memoryview, count: int) -> bool:
-        """So many whole rows, each after its filter's number; returns whether each filter is one that PNG has."""
-        import numpy as np
+    def add_piece(self, piece: bytes) -> bool:
+        """More of the rows, each after its filter's number; returns whether each filter is one that PNG has.
 
-        height, width, channels = self.pixels.shape
-        if len(rows) != count * (width * self._channels + 1) or not 0 <= count <= height - self._done:
-            raise ValueError("these are not so many whole rows")
+        What is no whole row yet is held; all other bytes are read where they lie.
+        """
+        row = self.pixels.shape[1] * self._channels + 1
+        start = -len(self._held) % row
+        held = self._held + piece[:start]
+        if start > len(piece):
+            self._held = held
+            return True
+        count = (len(piece) - start) // row
+        if (start > 0) + count > len(self.pixels) - self._done:
+            raise ValueError("these are more rows than the picture has")
+        sound = not start or self._undo_rows(held, 0, 1)
+        self._held = piece[start + count * row :]
+        return sound and self._undo_rows(piece, start, count)
+
+    def _undo_rows(self, rows: bytes, start: int, count: int) -> bool:
+        """Undo so many whole rows, the first of them `start` bytes on."""
+        _, width, channels = self.pixels.shape
         zeros, out = self._places
         undone = self._loops.unfilter_rows(
-            rows if isinstance(rows, bytes) else locate_array(np.frombuffer(rows, np.uint8)), width, count,
-            self._channels, self._done > 0, zeros, out + self._done * width * channels,
-        )  # fmt: skip
+            rows, start, width, count, self._channels, self._done > 0, zeros, out + self._done * width * channels
+        )
         self._done += count
         return bool(undone == count)

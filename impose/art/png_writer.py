@@ -115,8 +115,12 @@ def write_small_png(image: Image.Image) -> bytes:
     kind = min((_NONE, _UP), key=lambda kind: _measure_filter(rows, kind))
     deflater = best_codec().make_small_deflater()
     data = deflater.compress(_filter_rows(rows, kind)) + deflater.flush()
-    header = PngHeader(image.width, image.height, 8, 0 if image.mode == "L" else 2, False)
-    parts = ((b"IHDR", _make_ihdr(header, image.height)), (b"IDAT", data), (b"IEND", b""))
+    return wrap_rows(PngHeader(image.width, image.height, 8, 0 if image.mode == "L" else 2, False), data)
+
+
+def wrap_rows(header: PngHeader, data: bytes) -> bytes:
+    """A PNG of filtered rows that are deflated already."""
+    parts = ((b"IHDR", _make_ihdr(header, header.height)), (b"IDAT", data), (b"IEND", b""))
     return b"".join([SIGNATURE, *(piece for name, data in parts for piece in _make_chunk(name, data))])
 
 

@@ -21,7 +21,7 @@ from impose.art.orientation import TURNS
 from impose.art.output_profile import ColourConversion, OutputProfile, make_conversion
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
 from impose.art.recolour import recolour_frame
-from impose.art.scanlines import deflate_ink, deflate_quickly
+from impose.art.scanlines import deflate_ink, deflate_quickly, is_well_packed, measure_rows
 from impose.art.small_pictures import OPAQUE_MODES, CopyReducers, SmallCopies, SquareAverages, choose_worn_side
 from impose.errors import Finding, Severity, Trouble
 from impose.file_types import ColourChange
@@ -86,9 +86,10 @@ class PreparedPicture(FrozenStruct):
     says exactly what the file says, or the recipe's output profile; None for untagged. `colour` is where the file's
     colours are described ("icc", "srgb", "gamma", "cicp", "untagged"). `coverage` is how dark the ink bounds are on
     average over the three colours, 0 for white and 1 for solid black, to within 0.2 %: what ink is counted by.
-    `facts` are those that only the size in print can judge; `small` shows the ink bounds on a screen. With `jpeg`,
-    `data` are a JPEG file of the whole canvas instead, not mirrored and stored by the Exif orientation `stored`: in a
-    PDF, DCTDecode under a clip of the ink bounds. `recolour` are the flat colours that were exchanged in it.
+    `facts` are those that only the size in print can judge; `small` shows the ink bounds on a screen. With `kept`,
+    `data` are what the file itself held of the whole canvas instead, not mirrored and stored by the Exif orientation
+    `stored`: a JPEG file ("jpeg"), in a PDF DCTDecode, or the rows of a PNG ("png"), each under a filter of its own, in
+    a PDF as above; either under a clip of the ink bounds. `recolour` are the flat colours that were exchanged in it.
     """
 
     sha256: str
@@ -105,7 +106,7 @@ class PreparedPicture(FrozenStruct):
     coverage: float = 0.0
     facts: PictureFacts = field(default_factory=PictureFacts)
     small: SmallCopies | None = None
-    jpeg: bool = False
+    kept: Literal["", "jpeg", "png"] = ""
     stored: int = 1
     recolour: tuple[ColourChange, ...] = ()
 
@@ -166,15 +167,19 @@ def prepare_picture(
     components = output.components if output else 1 if frame.grey else 3
     left, top, right, bottom = ink.bounds
     make_copies: Callable[[PreparedPicture], SmallCopies] | None = None
-    if jpeg is not None and (frame is not turned or not _keeps_colours(icc, conversion)):
-        jpeg = None
+    own = None
+    if recipe.rows and frame is turned and _keeps_colours(icc, conversion):
+        own = _find_own_rows(png, frame, ink.bounds) if image is None else jpeg
     if recipe.rows and image is not None and conversion is None and frame.mode in OPAQUE_MODES:
         averages = SquareAverages(frame, ink.bounds, looked.averages)
-        data = deflate_quickly(frame, ink.bounds) if jpeg is None else jpeg
+        data = deflate_quickly(frame, ink.bounds) if own is None else own
         (mass, coverage), make_copies = averages.measure_ink(), averages.make_copies
     elif recipe.rows:
         reducers = CopyReducers(right - left, bottom - top, components)
-        data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducers)
+        if own is None:
+            data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducers)
+        else:
+            data, (mass, coverage) = own, measure_rows(frame, ink.bounds, reducers)
         make_copies = reducers.make_copies
     picture = PreparedPicture(
         sha256=sha256 or hashlib.sha256(content).hexdigest(),
@@ -190,8 +195,8 @@ def prepare_picture(
         findings=tuple(findings),
         coverage=coverage,
         facts=looked.facts,
-        jpeg=bool(data) and data is jpeg,
-        stored=turn if data and data is jpeg else 1,
+        kept="" if own is None else "png" if image is None else "jpeg",
+        stored=1 if own is None else turn,
         recolour=recipe.recolour,
     )
     return picture if make_copies is None else replace(picture, small=make_copies(picture))
@@ -212,6 +217,18 @@ def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, fin
         return value
     findings.append(Finding(f"{said}; that was ignored", "", Severity.NOTE, "orientation", file=name))
     return 1
+
+
+def _find_own_rows(png: PngFile, frame: DecodedFrame, bounds: PixelBox) -> bytes | None:
+    """The deflated rows of a PNG if a PDF can show them as they are: opaque, of 8 bits a channel, and nothing after.
+
+    None also where they are so loosely packed that those of the ink bounds would be much less.
+    """
+    header = png.header
+    if header.depth != 8 or header.alpha or header.palette or header.interlaced or png.transparency is not None:
+        return None
+    own = b"".join(png.list_idat())
+    return None if frame.surplus or not is_well_packed(frame, bounds, len(own)) else own
 
 
 def _keeps_colours(icc: bytes | None, conversion: ColourConversion | None) -> bool:

@@ -93,8 +93,8 @@ def _decode_by_pillow(header: PngHeader, rows: Iterable[bytes]) -> Image.Image:
 def _decode_with_loops(undone: RowUnfilter, header: PngHeader, rows: Iterable[bytes]) -> UnfilteredImage:
     from PIL import Image
 
-    for count, strip in _split_strips(header, rows):
-        if not undone.add_rows(strip[0] if len(strip) == 1 else b"".join(strip), count):
+    for piece in rows:
+        if not undone.add_piece(piece):
             raise FilterError("a row has a filter that PNG has not")
     mode, pixels = _MODES[header.channels], undone.pixels
     return UnfilteredImage(Image.frombuffer(mode, (header.width, header.height), pixels, "raw", mode, 0, 1), pixels)

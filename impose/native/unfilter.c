@@ -52,22 +52,25 @@ static uint32_t read_pixel(const uint8_t *at, int32_t channels)
     return word;
 }
 
-/* Where the pixels above and above to the left are alike, as in flat artwork, the left one is what is predicted. */
+/* Where the pixels above and above to the left are alike, as in flat artwork, the left one is what is predicted; and most
+   often it is what comes. */
 static inline void undo_paeth(const uint8_t *row, const uint8_t *above, int64_t width, int32_t channels,
                               uint32_t filler, uint8_t *out)
 {
     Wide left = {0, 0, 0, 0}, corner = {0, 0, 0, 0};
     const Wide byte = {255, 255, 255, 255};
-    uint32_t before = 0;
+    uint32_t before = 0, made = filler;
     for (int64_t x = 0; x < width; x++) {
         uint32_t word;
         memcpy(&word, above + 4 * x, 4);
         word &= ~filler;
-        const Wide up = spread_bytes(word), change = spread_bytes(read_pixel(row + x * channels, channels));
-        left = ((word == before ? left : predict_paeth(left, up, corner)) + change) & byte;
-        corner = up, before = word;
-        word = join_bytes(left) | filler;
-        memcpy(out + 4 * x, &word, 4);
+        const uint32_t change = read_pixel(row + x * channels, channels);
+        if (change || word != before) {
+            const Wide up = spread_bytes(word);
+            left = ((word == before ? left : predict_paeth(left, up, corner)) + spread_bytes(change)) & byte;
+            corner = up, before = word, made = join_bytes(left) | filler;
+        }
+        memcpy(out + 4 * x, &made, 4);
     }
 }
 
@@ -114,18 +117,32 @@ static void undo_grey_filter(const uint8_t *row, const uint8_t *above, int64_t w
     }
 }
 
+/* Filter 0 or 2 of a row whose pixels are as many bytes in both: many bytes at once. */
+static void undo_plain(const uint8_t *restrict row, const uint8_t *restrict above, int64_t count, int32_t filter,
+                       uint8_t *restrict out)
+{
+    if (filter == 0)
+        memcpy(out, row, (size_t)count);
+    else
+        for (int64_t i = 0; i < count; i++)
+            out[i] = (uint8_t)(row[i] + above[i]);
+}
+
 /* Undoes the filters of rows of 1, 3 or 4 channels of 8 bits, each after its filter's number, into rows of 1 or 4 bytes a
-   pixel (after 3 channels a filler of 255). With `follows` a row lies before the first of `out`; else `scratch`, a row of
+   pixel (after 3 channels a filler of 255). The first is `start` bytes on. With `follows` a row lies before the first of `out`; else `scratch`, a row of
    zeros, stands for it. Returns how many rows were undone: fewer than asked if one has a filter that PNG has not. */
-PUBLIC int64_t unfilter_rows(const uint8_t *rows, int64_t width, int64_t height, int32_t channels, int32_t follows,
-                             const uint8_t *scratch, uint8_t *out)
+PUBLIC int64_t unfilter_rows(const uint8_t *rows, int64_t start, int64_t width, int64_t height, int32_t channels,
+                             int32_t follows, const uint8_t *scratch, uint8_t *out)
 {
     const int64_t count = width * (channels == 1 ? 1 : 4);
     const uint8_t *above = follows ? out - count : scratch;
+    rows += start;
     for (int64_t y = 0; y < height; y++, rows += width * channels + 1, out += count) {
         if (rows[0] > 4)
             return y;
-        if (channels == 1)
+        if (channels != 3 && (rows[0] == 0 || rows[0] == 2))
+            undo_plain(rows + 1, above, count, rows[0], out);
+        else if (channels == 1)
             undo_grey_filter(rows + 1, above, width, rows[0], out);
         else
             undo_filter(rows + 1, above, width, channels, rows[0], out);

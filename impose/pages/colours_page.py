@@ -13,14 +13,19 @@ from pathlib import Path
 
 from impose.art.cielab import parse_hex
 from impose.art.colour_patches import ACROSS, BLOCKS, COLUMNS, ROWS, list_patches, locate_patch, make_grid
-from impose.art.orientation import UPRIGHT
 from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.art.recolour import ColourNumbers
 from impose.pages.own_page import is_own_page
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
-from impose.pages.pdf.picture_objects import PictureObjects, make_output_intent, picture_matrix
+from impose.pages.pdf.picture_objects import (
+    PictureObjects,
+    locate_canvas,
+    make_output_intent,
+    map_stored,
+    picture_matrix,
+)
 from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, height_of
 from impose.type.lettering import TextShaper
 from impose.units import Box
@@ -136,7 +141,9 @@ def _draw_colour(
     printed = Box(canvas.width - box.right, box.y, box.w, box.h)
     key = "patches", chosen.colour, chosen.icc
     name = canvas.pages.add_object(key, lambda: pictures.object_of(picture))
-    canvas.draw_object(name, picture_matrix(printed, canvas.height, UPRIGHT))
+    # Where it holds more than the patches, that is white.
+    whole = locate_canvas(picture, printed, 0)
+    canvas.draw_object(name, picture_matrix(whole, canvas.height, map_stored(picture, 0)))
     with canvas.mirror_page():
         source = f"   {chosen.source}" if chosen.source else ""
         canvas.draw_words(f"{chosen.colour}{source}   (framed: as it is)", x, y - _HEAD_MM + _LINE_MM, _LINE_MM)

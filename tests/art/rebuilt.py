@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 import zlib
 
 import numpy as np
@@ -14,6 +15,10 @@ from impose.art.prepare import PreparedPicture
 def printed(picture: PreparedPicture) -> np.ndarray:
     """The canvas as it prints, unmirrored: white, with the picture's rows in its ink bounds. (height, width, 1 or 3)"""
     left, top, right, bottom = picture.ink
+    if picture.kept:
+        canvas = np.full((picture.height, picture.width, picture.components), 255, np.uint8)
+        canvas[top:bottom, left:right] = _read_own_rows(picture)[top:bottom, left:right]
+        return canvas
     width, height, channels = right - left, bottom - top, picture.components
     raw = np.frombuffer(zlib.decompress(picture.data), np.uint8).reshape(height, width * channels + 1)
     assert (raw[:, 0] == 2).all(), "every row is filtered Up"
@@ -21,6 +26,18 @@ def printed(picture: PreparedPicture) -> np.ndarray:
     canvas = np.full((picture.height, picture.width, channels), 255, np.uint8)
     canvas[top:bottom, left:right] = rows[:, ::-1]
     return canvas
+
+
+def _read_own_rows(picture: PreparedPicture) -> np.ndarray:
+    """The canvas of rows that are the file's own, as pypng reads them, turned upright (Exif 2.32, 4.6.4 A)."""
+    size = (picture.width, picture.height)
+    width, height = size[::-1] if picture.stored > 4 else size
+    head = struct.pack(">IIBBBBB", width, height, 8, 0 if picture.components == 1 else 2, 0, 0, 0)
+    stored = expected(joined([(b"IHDR", head), (b"IDAT", picture.data), (b"IEND", b"")])).astype(np.uint8)
+    across = stored.swapaxes(0, 1)
+    turns = (stored, stored[:, ::-1], stored[::-1, ::-1], stored[::-1])
+    turns += (across, across[:, ::-1], across[::-1, ::-1], across[::-1])
+    return turns[picture.stored - 1]
 
 
 def expected(content: bytes) -> np.ndarray:

@@ -217,9 +217,9 @@ def test_filters_are_undone_as_pillow_does(channels, colour):
         rows = rng.integers(0, 256, (height, width * channels + 1), dtype=np.uint8)
         rows[:, 0] = rng.integers(0, 5, height)
         data = rows.tobytes()
-        cut = int(rng.integers(0, len(data)))
+        step = int(rng.integers(1, len(data) + 1))
         header = PngHeader(width, height, 8, colour, False)
-        made = unfilter_scanlines(header, [data[:cut], data[cut:]])
+        made = unfilter_scanlines(header, [data[at : at + step] for at in range(0, len(data), step)])
         assert made.pixels is not None
         known = np.asarray(unfilter._decode_by_pillow(header, [data])).reshape(height, width, channels)
         assert np.array_equal(made.pixels[:, :, :channels], known)
@@ -235,8 +235,9 @@ def test_a_filter_that_png_has_not_is_refused_in_any_row():
             unfilter_scanlines(header, [rows.tobytes()])
 
 
-def test_rows_that_are_not_whole_never_reach_the_loops():
-    with pytest.raises(ValueError, match="whole rows"):
-        RowUnfilter(LOOPS, 2, 3, 4).add_rows(bytes(12), 1)
-    with pytest.raises(ValueError, match="whole rows"):
-        RowUnfilter(LOOPS, 1, 3, 4).add_rows(bytes(26), 2)
+def test_more_rows_than_there_is_room_for_never_reach_the_loops():
+    for pieces in ([26], [13, 13], [12, 14], [25, 1]):
+        undone = RowUnfilter(LOOPS, 1, 3, 4)
+        with pytest.raises(ValueError, match="more rows"):
+            for length in pieces:
+                undone.add_piece(bytes(length))

@@ -41,7 +41,7 @@ def arrow(mode: str = "RGB") -> Image.Image:
 
 def test_prepared_rows_are_the_picture_mirrored():
     image = arrow()
-    picture = prepare_picture(saved(image))
+    picture = prepare_picture(saved(image.convert("RGBA")))
     assert picture.ink == ImageOps.invert(image.convert("L")).getbbox()
     assert (printed(picture) == np.asarray(image)).all()
     width = picture.ink[2] - picture.ink[0]

@@ -125,7 +125,7 @@ def test_what_a_lossy_format_made_of_a_colour_is_that_colour():
     off = misses(picture, wanted)
     assert off.mean() < 4
     assert (off > 60).sum() < 0.003 * off.size  # where the format smeared the old colour over an edge
-    assert not picture.jpeg
+    assert not picture.kept
     (finding,) = [f for f in picture.findings if f.kind == "recolour"]
     assert finding.severity is Severity.WARN
     assert "rim" in finding.remedy

@@ -52,7 +52,7 @@ def test_it_stays_the_jpeg_without_what_it_tells_of_its_owner():
     exif[0x10E] = "SECRET-NOTE"
     content = saved(exif=exif.tobytes(), comment=b"SECRET", icc_profile=SRGB) + b"SECRET film behind it"
     picture = prepared(content)
-    assert picture.jpeg
+    assert picture.kept == "jpeg"
     assert b"SECRET" not in picture.data
     assert picture.icc == SRGB
     mine, theirs = (Image.open(io.BytesIO(file)).convert("RGB") for file in (picture.data, content))
@@ -75,7 +75,7 @@ def unfinished() -> bytes:
     ids=["progressive, its last bits missing", "stored as RGB", "only examined"],
 )
 def test_what_readers_may_decode_otherwise_is_not(content, how):
-    assert not prepared(content, **how).jpeg
+    assert not prepared(content, **how).kept
 
 
 @pytest.mark.parametrize("value", range(1, 9))
@@ -87,7 +87,7 @@ def test_one_that_is_stored_turned_stays_the_jpeg_and_is_turned_by_the_page(valu
     upright = ImageOps.exif_transpose(Image.open(io.BytesIO(content)))
     plain = prepared(samples.saved(upright, "PNG"))
     picture = prepared(content, orientation="apply")
-    assert picture.jpeg
+    assert picture.kept == "jpeg"
     assert (picture.width, picture.height) == upright.size
     hold_same_ink(picture, plain)
     rows = [np.concatenate(list(read_picture_rows(made))) for made in (picture, plain)]
@@ -155,9 +155,9 @@ def test_a_progressive_one_is_shown_as_pillow_decodes_it(tmp_path: Path, run, re
 def test_coverage_and_rows_are_those_of_the_same_picture_as_a_png():
     content = saved()
     decoded = Image.open(io.BytesIO(content)).convert("RGB")
-    plain, picture = prepared(samples.saved(decoded, "PNG")), prepared(content)
-    assert picture.jpeg
-    assert not plain.jpeg
+    plain, picture = prepared(samples.saved(decoded.convert("RGBA"), "PNG")), prepared(content)
+    assert picture.kept == "jpeg"
+    assert not plain.kept
     hold_same_ink(picture, plain)
     for copy in ("printed", "worn", "ticket"):
         mine, theirs = getattr(picture.small, copy), getattr(plain.small, copy)
@@ -168,7 +168,7 @@ def test_coverage_and_rows_are_those_of_the_same_picture_as_a_png():
     assert np.array_equal(*rows)
     parts = [crop_picture(made, (10, 20, 90, 70)) for made in (picture, plain)]
     assert parts[0].data == parts[1].data
-    assert not parts[0].jpeg
+    assert not parts[0].kept
 
 
 @pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="poppler is not installed")
@@ -214,7 +214,7 @@ def test_webp_and_tiff_print_the_rows_of_a_png_however_they_are_stored(mode, val
     upright = ImageOps.exif_transpose(Image.open(io.BytesIO(stored)))
     plain, picture = prepared(samples.saved(upright, "PNG")), prepared(stored, orientation="apply")
     assert upright.mode == mode
-    assert not picture.jpeg
+    assert not picture.kept
     hold_same_ink(picture, plain)
     assert np.array_equal(*(np.concatenate(list(read_picture_rows(made))) for made in (picture, plain)))
 

@@ -1,4 +1,4 @@
-"""A JPEG of which less than the canvas prints lies in the PDF as it was, under a clip of its ink.
+"""A JPEG or opaque PNG of which less than the canvas prints lies in the PDF as it was, under a clip of its ink.
 
 Judged by four renderers, which know nothing of how it was made, against Pillow's decoding of the same file.
 """
@@ -48,31 +48,34 @@ def drawn() -> Image.Image:
     return image
 
 
-def saved(turn: int = 1) -> bytes:
+def saved(turn: int = 1, form: str = "JPEG") -> bytes:
     exif = Image.Exif()
     exif[0x0112] = turn
     exif[0x010E] = "SECRET-NOTE"
     file = io.BytesIO()
-    drawn().save(file, "JPEG", quality=98, subsampling=0, exif=exif.tobytes(), comment=b"SECRET")
+    how = {"quality": 98, "subsampling": 0, "comment": b"SECRET"} if form == "JPEG" else {}
+    drawn().save(file, form, exif=exif.tobytes(), **how)
     return file.getvalue()
 
 
-KINDS = [(1, 90), (1, 230), (6, 60), (8, 150)]
-"""How it is stored turned, and how wide it prints: that of 230 mm is turned on its sheet as well."""
+KINDS = [(1, 90, "JPEG"), (1, 230, "PNG"), (6, 60, "JPEG"), (8, 150, "PNG"), (1, 90, "PNG"), (1, 230, "JPEG")]
+"""How it is stored turned, how wide it prints, and as what: those of 230 mm are turned on their sheets as well."""
 QUICK = [(("pdfium", "mupdf")[n % 2], kind) for n, kind in enumerate(KINDS)] + [
     ("gs", KINDS[0]),
     ("pdftoppm", KINDS[2]),
+    ("gs", KINDS[3]),
+    ("pdftoppm", KINDS[4]),
 ]
 
 
 @pytest.fixture(scope="module")
-def deliveries(tmp_path_factory) -> Callable[[int, int], Path]:
+def deliveries(tmp_path_factory) -> Callable[[int, int, str], Path]:
     """The folder of a delivery, each made once."""
 
     @functools.cache
-    def deliver(turn: int, width: int) -> Path:
+    def deliver(turn: int, width: int, form: str) -> Path:
         folder = tmp_path_factory.mktemp("clip")
-        (folder / "a.jpg").write_bytes(saved(turn))
+        (folder / "a.jpg").write_bytes(saved(turn, form))
         more = ["--width", f"{width}mm", "--orientation", "apply", "-p", "a4", "-o", str(folder / "out"), "-q"]
         with pytest.raises(SystemExit) as left:
             main(["sheets", str(folder / "a.jpg"), *more])
@@ -100,12 +103,12 @@ def test_what_lies_in_its_ink_is_shown_in_its_place_and_nothing_else(deliveries,
     record = json.loads((out / "batch.json").read_text())
     (placed,) = record["sheets"][0]["transfers"]
     pdf = next(out.glob("sheets-*.pdf"))
-    assert b"/DCTDecode" in pdf.read_bytes()
+    assert (b"/DCTDecode" in pdf.read_bytes()) == (kind[2] == "JPEG")
     assert b"SECRET" not in pdf.read_bytes()
     page = np.asarray(show_page(renderer, pdf, 254))
     box = placed["ink_mm"]
     x, y, w, h = (box[name] * 10 for name in ("x", "y", "w", "h"))
-    content = saved(kind[0])
+    content = saved(kind[0], kind[2])
     upright = ImageOps.exif_transpose(Image.open(io.BytesIO(content))).convert("RGB")
     ink = prepare_file(content, PreparationOptions(orientation="apply")).ink
     want = upright.crop(ink).transpose(Image.Transpose.FLIP_LEFT_RIGHT)
@@ -130,7 +133,7 @@ def test_what_lies_in_its_ink_is_shown_in_its_place_and_nothing_else(deliveries,
 
 def test_it_is_ready_without_deflating_and_keeps_the_box_of_its_ink():
     picture = prepare_file(saved(), PreparationOptions())
-    assert picture.jpeg
+    assert picture.kept == "jpeg"
     assert picture.ink == INK
     assert len(picture.data) < len(saved())
     (speck,) = (finding for finding in picture.findings if finding.kind == "speck")
@@ -141,7 +144,7 @@ def test_it_is_ready_without_deflating_and_keeps_the_box_of_its_ink():
 @pytest.mark.parametrize("renderer", RENDERERS)
 def test_what_was_cut_off_is_not_shown(tmp_path: Path, deliveries, renderer):
     """Where the speck would lie is paper, and it would be seen: without the clip it is. Five pixels a millimetre."""
-    out = deliveries(1, 90)
+    out = deliveries(1, 90, "JPEG")
     pdf = next(out.glob("sheets-*.pdf"))
     (placed,) = json.loads((out / "batch.json").read_text())["sheets"][0]["transfers"]
     scale = placed["ink_mm"]["w" if not placed["turned"] else "h"] / (INK[2] - INK[0]) * 5

@@ -2,9 +2,9 @@
 
 The library's own way of inserting a picture keeps it uncompressed until saving, changes the colours of soft edges and
 tags untagged artwork. An image object is a dictionary and a stream; the stream is what `impose.art.prepare` made
-(PNG predictor, so that photographs halve), stored as it is and once however often it is drawn. A JPEG in its own
-colours stays what it was: a tenth of the bytes, turned upright and mirrored by the matrix that draws it, and clipped
-where less than all of its canvas prints.
+(PNG predictor, so that photographs halve), stored as it is and once however often it is drawn. A JPEG and the rows of
+an opaque PNG in their own colours stay what they were: turned upright and mirrored by the matrix that draws them, and
+clipped where less than all of the canvas prints.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ class PictureObjects:
 
     def _add_picture(self, picture: PreparedPicture) -> int:
         width, height = measure_stored(picture)
-        if picture.jpeg:
+        if picture.kept == "jpeg":
             keys = f"/Type/XObject/Subtype/Image/Width {width}/Height {height}/BitsPerComponent 8"
             keys += f"/ColorSpace {self._colour_space(picture)}"
             return self._document.add_deflated_stream(keys, bytes(picture.data), "DCTDecode")
@@ -100,9 +100,9 @@ def _picture_identity(picture: PreparedPicture) -> tuple[object, ...]:
 
 
 def measure_stored(picture: PreparedPicture) -> tuple[int, int]:
-    """Width and height of the image object: of the ink bounds, or of a JPEG's whole canvas as it is stored."""
+    """Width and height of the image object: of the ink bounds, or of a whole canvas as it is stored."""
     left, top, right, bottom = picture.ink
-    if not picture.jpeg:
+    if not picture.kept:
         return right - left, bottom - top
     return (picture.height, picture.width) if picture.stored > 4 else (picture.width, picture.height)
 
@@ -122,7 +122,7 @@ def locate_canvas(picture: PreparedPicture, ink: Box, turned: int) -> Box:
 
 def is_clipped(picture: PreparedPicture) -> bool:
     """Whether the image object holds more than the ink bounds, so that it has to be drawn under a clip of them."""
-    return picture.jpeg and picture.ink != (0, 0, picture.width, picture.height)
+    return bool(picture.kept) and picture.ink != (0, 0, picture.width, picture.height)
 
 
 def measure_clip(ink: Box, page_height_mm: float) -> tuple[float, float, float, float]:
@@ -137,7 +137,7 @@ def measure_clip(ink: Box, page_height_mm: float) -> tuple[float, float, float, 
 
 def map_stored(picture: PreparedPicture, turned: int) -> LinearMap:
     """What the page does to a picture's rows as they are stored; `turned` is by 0 or 90 degrees clockwise."""
-    stored = chain_maps(find_map(picture.stored), MIRRORED) if picture.jpeg else UPRIGHT
+    stored = chain_maps(find_map(picture.stored), MIRRORED) if picture.kept else UPRIGHT
     return chain_maps(stored, TURNED_CLOCKWISE) if turned else stored
 
 

@@ -31,7 +31,7 @@ ROW = BatchRow(2, "Crew", "Ada", "owl.png", Path(), "left-chest", GARMENT, 1, No
 
 def make_step(row: BatchRow, size: tuple[float, float] = (80.0, 60.0), panel: int = 0, copy: int = 1, sha: str = "1",
               kind: str = "t-shirt") -> Any:  # fmt: skip
-    picture = SimpleNamespace(sha256=sha, ink=(0, 0, 1, 1), components=3, icc=None, look=(sha,), jpeg=False)
+    picture = SimpleNamespace(sha256=sha, ink=(0, 0, 1, 1), components=3, icc=None, look=(sha,), kept="")
     piece = SimpleNamespace(row=row, finished_size=size, up="top", picture=picture,
                             panel=SimpleNamespace(number=panel) if panel else None)  # fmt: skip
     return SimpleNamespace(print=(row.key, copy), transfer=SimpleNamespace(piece=piece),
