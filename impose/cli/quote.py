@@ -46,7 +46,7 @@ LARGE_SHOWN, KIT_SHOWN, BLANKS_SHOWN = 3, 60, 30
 def quote(sources: tuple[Path, ...], as_csv: bool, blanks: bool, ledger: Path | None, **chosen: Any) -> int:
     """Compare papers: sheets, paper and ink for a batch.
 
-    Also for the cheapest mix, and for each order. Nothing is written.
+    You see each paper alone, the cheapest mix, and each order. Nothing is written.
     """
     from impose.run import quote as quote_batch
     from impose.run.paper_stock import PaperStock

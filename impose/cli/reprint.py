@@ -101,9 +101,10 @@ def reprint(
 ) -> int:
     """Make transfers of a RECORD again, as they were.
 
-    RECORD is an output folder, or the batch.json in it. Name what is to be made again with --only, --order, --sheet,
-    --garment or --list; several add up. Artwork, sizes and margins stay; the transfers are nested anew on the fewest
-    sheets. Prints made again are at no charge; with --garment all its prints are, and it needs a new blank.
+    RECORD is an output folder, or the batch.json in it. Say what to make again with --only, --order, --sheet,
+    --garment or --list; you may combine them. Artwork, sizes and margins stay; the transfers are nested anew on the
+    fewest sheets. The customer pays nothing for prints made again. --garment makes all prints of a garment again,
+    for a new blank.
     """
     from impose import files
     from impose.run import produce

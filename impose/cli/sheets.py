@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     help="Write in parts of N sheets, for large batches.",
 )
 @option("--preview", is_flag=True, group="Output", help="Also write a PNG of every sheet.")
-@option("--first", is_flag=True, group="What is made", help="Sheets of their own for one garment of each run.")
+@option("--first", is_flag=True, group="What is made", help="Put one garment of each run on sheets of its own.")
 @option("--printed", is_flag=True, group="Output", help="With --replace: the old sheets were printed.")
 @add_recurring_options
 @LEDGER

@@ -94,7 +94,7 @@ def watch(desk: Path, **chosen: Any) -> int:
     """Make sheets of whatever is dropped into DESK/in.
 
     Drop artwork into in/<placement>, or name it like "owl (12 copies, 90 mm).png", or drop a CSV with its artwork.
-    Finished sheets appear in DESK/sheets. Each delivery's folder is printed, with --json a line about it.
+    Finished sheets appear in DESK/sheets. The folder of each delivery is printed; with --json, a line about it.
     """
     from impose.desk.environment import DeskEnvironment, WakeableSleep
     from impose.desk.folders import open_desk
