@@ -224,6 +224,16 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
 )
 
 
+PART_SHEETS = option(
+    "--part-sheets",
+    type=click.IntRange(min=1),
+    metavar="N",
+    group="Output",
+    help="Write in parts of N sheets, for large batches.",
+)
+REPLACE_FOLDER = option("--replace", is_flag=True, group="Output", help="Replace an output folder that exists.")
+
+
 def make_ledger_option(words: str) -> Callable[[Command], Command]:
     """The ledger's option, in words of what a command keeps in it."""
     return option("--ledger", type=PATH, metavar="FILE", group="Paper and printer", help=words)

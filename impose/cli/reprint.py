@@ -8,7 +8,7 @@ from typing import Any, Literal
 import click
 
 from impose import values
-from impose.cli.common_options import LEDGER, PATH, find_ledger_file, keep_options, make_options
+from impose.cli.common_options import LEDGER, PATH, REPLACE_FOLDER, find_ledger_file, keep_options, make_options
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
@@ -57,7 +57,7 @@ from impose.cli.sheets import print_result
     group="Output",
     help="Output folder (default: beside the record's).",
 )
-@option("--replace", is_flag=True, group="Output", help="Replace an output folder that exists.")
+@REPLACE_FOLDER
 @keep_options(
     "papers",
     "printer",

@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from impose import values
-from impose.cli.common_options import LEDGER, PATH, SOURCES, add_recurring_options, find_ledger_file, make_options
+from impose.cli.common_options import (
+    LEDGER,
+    PART_SHEETS,
+    PATH,
+    REPLACE_FOLDER,
+    SOURCES,
+    add_recurring_options,
+    find_ledger_file,
+    make_options,
+)
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
@@ -34,14 +43,8 @@ if TYPE_CHECKING:
     group="Output",
     help="Output folder (default: beside the source).",
 )
-@option("--replace", is_flag=True, group="Output", help="Replace an output folder that exists.")
-@option(
-    "--part-sheets",
-    type=click.IntRange(min=1),
-    metavar="N",
-    group="Output",
-    help="Write in parts of N sheets, for large batches.",
-)
+@REPLACE_FOLDER
+@PART_SHEETS
 @option("--preview", is_flag=True, group="Output", help="Also write a PNG of every sheet.")
 @option("--first", is_flag=True, group="What is made", help="Put one garment of each run on sheets of its own.")
 @option("--printed", is_flag=True, group="Output", help="With --replace: the old sheets were printed.")

@@ -8,6 +8,7 @@ from typing import Any
 from impose.orders.editable_table import EditableTable
 from impose.orders.headings import COLUMNS, LENGTHS
 from impose.page.artwork_store import ArtFile
+from impose.page.face_views import capitalise_words
 from impose.page.open_batch import OpenBatch
 from impose.profiles.profiles import Profiles
 from impose.run.load_batch import load_profiles_in_force
@@ -119,18 +120,13 @@ def _describe_column(name: str, profiles: Profiles) -> dict[str, Any]:
 def _list_choices(name: str, profiles: Profiles) -> list[dict[str, str]]:
     if name == "placement":
         return [
-            {"value": key, "title": _capitalise_words(placement.title)}
-            for key, placement in profiles.placements.items()
+            {"value": key, "title": capitalise_words(placement.title)} for key, placement in profiles.placements.items()
         ]
     if name == "centre":
         return [{"value": value, "title": title} for value, title in _CENTRES]
     if name == "font":
-        return [{"value": key, "title": _capitalise_words(key)} for key in profiles.lettering]
+        return [{"value": key, "title": capitalise_words(key)} for key in profiles.lettering]
     if name == "mend":
         return [{"value": "clean-haze", "title": "Haze taken off"}, {"value": "drop-specks", "title": "Specks dropped"},
                 {"value": "ground", "title": "Ground made white"}]  # fmt: skip
     return []
-
-
-def _capitalise_words(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}"

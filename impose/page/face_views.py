@@ -31,3 +31,8 @@ def box_values(box: Box) -> dict[str, float]:
 def face_title(face: str) -> str:
     """A face as a heading."""
     return "Place not named" if face == "other" else f"{face[:1].upper()}{face[1:]}"
+
+
+def capitalise_words(words: str) -> str:
+    """The words with a capital in front, as a title."""
+    return f"{words[:1].upper()}{words[1:]}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from impose.page.face_views import box_values, face_title, face_view
+from impose.page.face_views import box_values, capitalise_words, face_title, face_view
 from impose.pages.proof.garment_drawings import draw_cloth
 from impose.pages.proof.markup import format_number, make_element
 from impose.pages.tickets.garment_outlines import list_other_faces
@@ -18,11 +18,11 @@ def list_garment_words(options: Options) -> dict[str, Any]:
     """Kinds, groups and sizes to choose from."""
     wardrobe = load_profiles_in_force(options).wardrobe
     kinds = [
-        {"name": kind.name, "title": _capitalise_words(kind.title), "sizes": list(kind.sizes)}
+        {"name": kind.name, "title": capitalise_words(kind.title), "sizes": list(kind.sizes)}
         for kind in wardrobe.kinds.values()
     ]
     groups = [
-        {"name": group.name, "title": _capitalise_words(group.title), "sizes": list(group.sizes)}
+        {"name": group.name, "title": capitalise_words(group.title), "sizes": list(group.sizes)}
         for group in wardrobe.groups.values()
     ]
     return {
@@ -40,11 +40,11 @@ def draw_garment(options: Options, text: str) -> dict[str, Any]:
     words = text.strip() or f"{garment.group} {garment.kind}"
     return {
         "garment": text,
-        "title": _capitalise_words(words),
+        "title": capitalise_words(words),
         "kind": garment.kind,
         "group": garment.group,
         "size": garment.size,
-        "fault": f"{_capitalise_words(reading.fault)}." if reading.fault else "",
+        "fault": f"{capitalise_words(reading.fault)}." if reading.fault else "",
         "unknown": list(reading.unknown),
         "faces": [_describe_face(face, profiles) for face in list_faces(garment, profiles)],
     }
@@ -71,7 +71,7 @@ def _describe_face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
 def _describe_place(place: GarmentPlace) -> dict[str, Any]:
     return {
         "placement": place.placement.name,
-        "title": _capitalise_words(place.placement.title),
+        "title": capitalise_words(place.placement.title),
         "box": box_values(place.spot.box),
         "turned": place.spot.turned,
         "size": place.size,
@@ -80,7 +80,3 @@ def _describe_place(place: GarmentPlace) -> dict[str, Any]:
         "own": place.own,
         "known": place.known,
     }
-
-
-def _capitalise_words(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}"

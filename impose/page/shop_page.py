@@ -8,6 +8,7 @@ from pathlib import Path, PurePath
 from typing import Any
 
 from impose.errors import Trouble
+from impose.page.face_views import capitalise_words
 from impose.printing.queues import hide_secret
 from impose.profiles.paper import make_title
 from impose.profiles.profiles import Profiles
@@ -43,7 +44,7 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
         "printers": [
             {
                 "printer": name,
-                "title": _capitalise_words(name),
+                "title": capitalise_words(name),
                 "yours": origin_of(profiles, "printers", name) == YOURS,
                 "chosen": name == settings.printer,
                 "note": printer.note,
@@ -67,7 +68,7 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
         "placements": [
             {
                 "placement": name,
-                "title": _capitalise_words(placement.title),
+                "title": capitalise_words(placement.title),
                 "note": placement.note,
                 "values": [
                     {"garment": key, "what": v.name, **v.values()}
@@ -76,7 +77,7 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
             }
             for name, placement in profiles.placements.items()
         ],
-        "lettering": [{"name": name, "title": _capitalise_words(name)} for name in profiles.lettering],
+        "lettering": [{"name": name, "title": capitalise_words(name)} for name in profiles.lettering],
         "settings": [value.values() for value in list_setting_values(profiles)],
         "prices": list_price_values(profiles),
         "stock": "/api/shop/stock",
@@ -148,7 +149,7 @@ def _list_garments(profiles: Profiles) -> list[dict[str, Any]]:
             {"name": "sizes", "title": "Sizes", "value": ", ".join(kind.sizes)},
         ]
         told = [{**entry, "origin": origin, "from": words, "kind": "text", "enter": False} for entry in values]
-        kinds.append({"name": kind.name, "title": _capitalise_words(kind.title), "note": kind.note, "values": told})
+        kinds.append({"name": kind.name, "title": capitalise_words(kind.title), "note": kind.note, "values": told})
     for group in profiles.wardrobe.groups.values():
         figure = group.figure
         if figure is not None:
@@ -156,7 +157,7 @@ def _list_garments(profiles: Profiles) -> list[dict[str, Any]]:
             value = {"name": "drawn", "title": "Drawn as", "value": size, "origin": SHIPPED, "from": figure.source,
                      "kind": "text", "enter": False}  # fmt: skip
             kinds.append(
-                {"name": group.name, "title": _capitalise_words(group.title), "note": group.note, "values": [value]}
+                {"name": group.name, "title": capitalise_words(group.title), "note": group.note, "values": [value]}
             )
     return kinds
 
@@ -220,7 +221,3 @@ def _name_origin(value: Any, otherwise: str) -> str:
 
 def _describe_origin(value: Any, otherwise: str) -> str:
     return otherwise if value is None else "Chosen for this batch"
-
-
-def _capitalise_words(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}"

@@ -73,7 +73,7 @@ class PrintSpot(FrozenStruct):
 
 def choose_drawing(garment: Garment, wardrobe: GarmentCatalogue) -> str:
     """The drawing for a kind: its own, or that of the kind it is like; a T-shirt where there is none."""
-    return next((name for name in wardrobe.kind_lineage(garment.kind) if name in DRAWN), "t-shirt")
+    return next((name for name in wardrobe.list_kind_lineage(garment.kind) if name in DRAWN), "t-shirt")
 
 
 def make_face_shape(

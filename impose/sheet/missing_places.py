@@ -16,7 +16,7 @@ _WHY = "A print made for another garment does not lie where it should, and a spo
 
 def has_place(placement: PlacementRule, kind: str, wardrobe: GarmentCatalogue) -> bool:
     """Whether a kind of garment has such a place: a hood only a hoodie, a long sleeve only what has one."""
-    lineage = wardrobe.kind_lineage(kind)
+    lineage = wardrobe.list_kind_lineage(kind)
     if placement.face == "hood":
         return "hoodie" in lineage
     if "long-sleeve" in placement.name:

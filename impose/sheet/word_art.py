@@ -10,6 +10,7 @@ import math
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from impose.art.cielab import parse_hex
 from impose.art.faults.inspect import PictureFacts
 from impose.art.faults.thin import ThinPart, find_thin_parts
 from impose.art.ink import levels_of_tint
@@ -75,9 +76,9 @@ def draw_words(
     """
     parts = list(_make_parts([lettering.shape_line((line,)) for line in lines], style, lettering))
     stroke = 2 * round(style.outline_width * capital_height(lettering) * UNITS)
-    layers = [DrawingLayer(_round_parts(parts, 0, 0), _parse_levels(style.colour))]
+    layers = [DrawingLayer(_round_parts(parts, 0, 0), parse_hex(style.colour))]
     if style.outline:
-        layers.insert(0, DrawingLayer(layers[0].parts, _parse_levels(style.outline), stroke))
+        layers.insert(0, DrawingLayer(layers[0].parts, parse_hex(style.outline), stroke))
     shown = _list_visible(layers, tint)
     bounds = bounds_of([layer for layer in shown if _is_printed(layer, tint)])
     if bounds is None:
@@ -102,10 +103,6 @@ def fit_words(drawing: Drawing, style: WordStyle, size: WordSize, lettering: Tex
 def capital_height(lettering: TextShaper) -> float:
     """The height of the typeface's capitals in em; of its tallest letters where it has no Latin ones."""
     return lettering.primary.shape_run("H", False, "Latn").top or lettering.primary.ascent or 0.7
-
-
-def _parse_levels(colour: str) -> tuple[int, int, int]:
-    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
 
 
 def _is_printed(layer: DrawingLayer, tint: float) -> bool:

@@ -39,7 +39,7 @@ def garment_drawing(
         shape = proof_print.steps[0].shape
         # Two prints whose place is not known have a cloth of their own each.
         faces.setdefault((shape.face, index if shape.face == "other" else 0), []).append((index, proof_print))
-    spans = [_measure_span(of) for of in faces.values()]
+    spans = [measure_face_span(of) for of in faces.values()]
     widest = max(box.w for box in spans)
     scale = widest_rem / widest
     captions = [name_face(of[0][1].steps[0].shape.face, texts) for of in faces.values()]
@@ -51,7 +51,7 @@ def garment_drawing(
     return make_element("div", figures, class_="faces", role="img", aria_label=what)
 
 
-def _measure_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
+def measure_face_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
     """What a drawing spans: the garment and every print on it."""
     steps = [step for _, proof_print in prints for step in proof_print.steps]
     boxes = [outline_extent(steps[0].shape), *(step.spot.box for step in steps)]
