@@ -21,7 +21,7 @@ from impose.ledger.drops import DropLedger, PrintJob
 from impose.ledger.print_jobs import PRINT_JOBS, PrintLedger
 from impose.ledger.store import open_ledger
 from impose.printing.batch_printer import BatchPrinter, RunState, Standing
-from impose.printing.printer_access import OpenPrinter, PrintQuestion, named_printer, open_printer, refuse_unmarked
+from impose.printing.printer_access import OpenPrinter, PrintQuestion, find_named_printer, open_printer, refuse_unmarked
 from impose.printing.sheet_runs import PrintBatch, SheetRun, read_batch
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
@@ -148,7 +148,7 @@ class PrinterSink:
 
     def _open_printer(self, books: PrintLedger) -> OpenPrinter:
         if self._printer is None:
-            named = named_printer(self.name, self._profiles, os.environ)
+            named = find_named_printer(self.name, self._profiles, os.environ)
             printer = open_printer(named, self._profiles, books, _refuse_question, self._say)
             self._printer = refuse_unmarked(printer, books, _refuse_question, self._say)
         return self._printer
@@ -160,7 +160,7 @@ class PrinterSink:
         return StillPrinting(words, wait_s)
 
 
-def printing_words(drops: DropLedger, delivery: int) -> str:
+def describe_printing(drops: DropLedger, delivery: int) -> str:
     """Where the printing of a delivery stands, for `impose desk`; empty if nothing is known."""
     return drops.read_fact(_name_fact(delivery)) or ""
 

@@ -7,7 +7,7 @@ import re
 from impose.errors import Finding, Severity, quote_text
 from impose.orders import cells
 from impose.orders.batch import MOST_COPIES, BatchRow
-from impose.orders.kits import OF_THE_KIT, Kit, KitError, fill_words, places_of
+from impose.orders.kits import OF_THE_KIT, Kit, KitError, fill_words, find_word_places
 from impose.orders.row_reader import RowReader
 from impose.values import replace
 
@@ -71,7 +71,7 @@ class RosterLine(RowReader):
 
     def _make_print(self, base: BatchRow, kit: Kit, row: BatchRow) -> BatchRow:
         """One print of a kit for the row: values put in, copies multiplied, the size judged on the row's garment."""
-        for missing in sorted(places_of(row.words)):
+        for missing in sorted(find_word_places(row.words)):
             if not getattr(base, missing):
                 what = f"the kit {quote_text(base.kit)} needs a {missing} (row {row.row} of its own)"
                 self._note_fault(missing, what, f"Write the {missing}, or name a kit without one.", None, "bad-kit")

@@ -97,7 +97,7 @@ class _RosterReader(ChangingStruct):
             name for name in ("name", "number", "garment", "wearer") if any(entry.cells.get(name) for entry in made)
         )
         return PastedRoster(
-            columns, heading, tuple(_with_repeats(made)), (*self.columns.values(), *self._list_asks()), cut
+            columns, heading, tuple(_mark_repeats(made)), (*self.columns.values(), *self._list_asks()), cut
         )
 
     # -- a table
@@ -251,7 +251,7 @@ def _part_cells(lines: Sequence[tuple[int, str]]) -> list[tuple[int, list[str]]]
     return None
 
 
-def _with_repeats(lines: Sequence[PastedLine]) -> Iterable[PastedLine]:
+def _mark_repeats(lines: Sequence[PastedLine]) -> Iterable[PastedLine]:
     """Numbers that stand twice, said beside both."""
     numbers = Counter(line.cells["number"] for line in lines if line.cells.get("number"))
     for line in lines:

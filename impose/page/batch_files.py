@@ -120,7 +120,7 @@ class BatchFiles:
                     path.unlink(missing_ok=True)
                     self._note_file(name)
             elif beside:
-                write_whole(beside_name(path), content)
+                write_whole(name_file_beside(path), content)
             else:
                 # Not looked at afterwards: what another program has put there by then would count as ours.
                 self.marks[name] = write_whole(path, content)
@@ -130,7 +130,7 @@ class BatchFiles:
         """Remove what was written beside."""
         for name in WATCHED:
             with contextlib.suppress(OSError):
-                beside_name(self.folder / name).unlink()
+                name_file_beside(self.folder / name).unlink()
 
     def _note_file(self, name: str) -> None:
         self.marks[name] = read_file_mark(self.folder / name)
@@ -161,7 +161,7 @@ def write_whole(path: Path, content: bytes) -> FileMark:
         return read_file_mark(part)
 
 
-def beside_name(path: Path) -> Path:
+def name_file_beside(path: Path) -> Path:
     """What a file is called that is written beside another one."""
     return path.with_name(f"{path.stem}{BESIDE}{path.suffix}")
 

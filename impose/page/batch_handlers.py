@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.page.artwork_store import MOST_FILE, ArtworkStore, Upload, refuse_foreign
-from impose.page.batch_values import batch_values, list_columns
+from impose.page.batch_values import list_batch_values, list_columns
 from impose.page.handlers import GuardedHandler
 from impose.page.open_batch import OpenBatch
 from impose.page.refusal import UNSHOWN, Refusal
@@ -62,7 +62,7 @@ class WholeBatchHandler(BatchHandler):
         batch = self.find_batch(ident)
         art = await asyncio.to_thread(store_of(batch).list_files)
         plan = self.page.find_planner(ident).plan
-        self.send_json(batch_values(batch, art, None if plan is None else plan.number))
+        self.send_json(list_batch_values(batch, art, None if plan is None else plan.number))
 
 
 class ChangesHandler(BatchHandler):

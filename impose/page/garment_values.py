@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from impose.page.face_views import box_values, capitalise_words, face_title, face_view
+from impose.page.face_views import capitalise_words, find_face_view, list_box_values, title_face
 from impose.pages.proof.garment_drawings import draw_cloth
 from impose.pages.proof.markup import format_number, make_element
 from impose.pages.tickets.garment_outlines import list_other_faces
@@ -51,7 +51,7 @@ def draw_garment(options: Options, text: str) -> dict[str, Any]:
 
 
 def _describe_face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
-    view = face_view(face.shape)
+    view = find_face_view(face.shape)
     drawing = make_element(
         "svg",
         list(draw_cloth(face.shape)),
@@ -63,7 +63,7 @@ def _describe_face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
     places = [_describe_place(place) for place in face.places]
     seen = [{"face": name, "points": points} for name, points in list_other_faces(face.shape)]
     return {
-        "face": face.face, "title": face_title(face.face), "view": list(view), "svg": str(drawing), "places": places,
+        "face": face.face, "title": title_face(face.face), "view": list(view), "svg": str(drawing), "places": places,
         "seen": seen,
     }  # fmt: skip
 
@@ -72,7 +72,7 @@ def _describe_place(place: GarmentPlace) -> dict[str, Any]:
     return {
         "placement": place.placement.name,
         "title": capitalise_words(place.placement.title),
-        "box": box_values(place.spot.box),
+        "box": list_box_values(place.spot.box),
         "turned": place.spot.turned,
         "size": place.size,
         "offset": place.offset,

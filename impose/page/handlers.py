@@ -10,7 +10,7 @@ from tornado.httputil import HTTPServerRequest
 from tornado.web import Application, RequestHandler, stream_request_body
 
 from impose.errors import Trouble
-from impose.page.finding_values import plain_finding
+from impose.page.finding_values import list_plain_finding
 from impose.page.guard import HEADERS, SAFE, TOKEN_HEADER, refuse_stranger, refuse_without_session
 from impose.page.refusal import Refusal
 
@@ -132,7 +132,7 @@ class GuardedHandler(RequestHandler):
         if self._headers_written:
             self.finish()
             return
-        self.send_refusal(refusal_of(error, status_code))
+        self.send_refusal(make_refusal_of_error(error, status_code))
 
     def log_exception(self, typ: Any, value: Any, tb: Any) -> None:
         """Faults of the program are printed; refusals are answers."""
@@ -140,12 +140,12 @@ class GuardedHandler(RequestHandler):
             traceback.print_exception(value)
 
 
-def refusal_of(error: BaseException | None, status: int) -> Refusal:
+def make_refusal_of_error(error: BaseException | None, status: int) -> Refusal:
     """What was raised, as an answer."""
     if isinstance(error, Refusal):
         return error
     if isinstance(error, Trouble):
-        found = [plain_finding(finding) for finding in error.findings]
+        found = [list_plain_finding(finding) for finding in error.findings]
         return Refusal(422, "trouble", found[0]["what"], found[0]["remedy"], found)
     if isinstance(error, OSError):
         full = error.errno == 28

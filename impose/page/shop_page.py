@@ -19,19 +19,19 @@ from impose.run.price_values import list_price_values
 from impose.run.shop_values import (
     SHIPPED,
     YOURS,
+    find_origin,
     list_paper_values,
     list_placement_values,
     list_press_values,
     list_printer_values,
+    list_setting_choices,
     list_setting_values,
-    origin_of,
-    setting_choices,
 )
 from impose.run.stock_counts import CountedStock
 from impose.units import format_length
 
 
-def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
+def list_shop_values(options: Options, ledger: Path) -> dict[str, Any]:
     """All of it."""
     profiles = load_profiles_in_force(options)
     counts = {count.paper: count.shown for count in CountedStock(ledger, options).list_counts()}
@@ -45,7 +45,7 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
             {
                 "printer": name,
                 "title": capitalise_words(name),
-                "yours": origin_of(profiles, "printers", name) == YOURS,
+                "yours": find_origin(profiles, "printers", name) == YOURS,
                 "chosen": name == settings.printer,
                 "note": printer.note,
                 "measured": printer.note.startswith("Measured:"),
@@ -105,7 +105,7 @@ def _list_papers(profiles: Profiles, counts: Mapping[str, str]) -> list[dict[str
                 "counted": paper.name in counts,
                 "left": counts.get(paper.name),
                 "offered": paper.name in offered,
-                "yours": origin_of(profiles, "papers", key) == YOURS or paper.name in counts,
+                "yours": find_origin(profiles, "papers", key) == YOURS or paper.name in counts,
             }
         )
     return found
@@ -141,7 +141,7 @@ def _list_garments(profiles: Profiles) -> list[dict[str, Any]]:
     kinds = []
     for kind in profiles.wardrobe.kinds.values():
         across, along = profiles.wardrobe.find_cloth_allowance(kind.name)
-        origin = origin_of(profiles, "garments", "kinds", kind.name)
+        origin = find_origin(profiles, "garments", "kinds", kind.name)
         words = "Your own" if origin != SHIPPED else "Came with the program"
         values = [
             {"name": "scale_x", "title": "Made larger across, for the cloth", "value": f"{across:g}"},
@@ -200,7 +200,7 @@ def _describe_choice(name: str, setting: Any, chosen: Mapping[str, Any], profile
     value = chosen.get(name)
     if name in _OF_RUN:
         title, group, kind, help_ = _OF_RUN[name]
-        choices = [{"value": choice, "title": label} for choice, label in setting_choices(profiles, name)] or None
+        choices = [{"value": choice, "title": label} for choice, label in list_setting_choices(profiles, name)] or None
         said = {"title": title, "group": group, "kind": kind, "help": help_, "choices": choices}
         return {"name": name, **said, "value": value, "in_force": value, "origin": _name_origin(value, SHIPPED),
                 "from": _describe_origin(value, "Nothing is chosen"), "more": name != "oversize"}  # fmt: skip

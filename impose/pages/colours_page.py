@@ -20,8 +20,8 @@ from impose.art.recolour import ColourNumbers
 from impose.pages.own_page import is_own_page
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
-from impose.pages.pdf.picture_objects import PictureObjects, make_output_intent, picture_matrix
-from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, height_of
+from impose.pages.pdf.picture_objects import PictureObjects, compute_picture_matrix, make_output_intent
+from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, measure_height
 from impose.type.lettering import TextShaper
 from impose.units import Box
 from impose.values import FrozenStruct
@@ -102,7 +102,7 @@ _SAYS = (
 
 
 def _measure_head(paper: PatchPaper, lettering: TextShaper) -> float:
-    return height_of(lettering, f"{_SAYS}#AABBCC > 17", paper.area.w, _WORDS_MM) + _APART_MM
+    return measure_height(lettering, f"{_SAYS}#AABBCC > 17", paper.area.w, _WORDS_MM) + _APART_MM
 
 
 def _draw_page(
@@ -136,7 +136,7 @@ def _draw_colour(
     printed = Box(canvas.width - box.right, box.y, box.w, box.h)
     key = "patches", chosen.colour, chosen.icc
     name = canvas.pages.add_object(key, lambda: pictures.object_of(picture))
-    canvas.draw_object(name, picture_matrix(printed, canvas.height, UPRIGHT))
+    canvas.draw_object(name, compute_picture_matrix(printed, canvas.height, UPRIGHT))
     with canvas.mirror_page():
         source = f"   {chosen.source}" if chosen.source else ""
         canvas.draw_words(f"{chosen.colour}{source}   (framed: as it is)", x, y - _HEAD_MM + _LINE_MM, _LINE_MM)

@@ -17,7 +17,7 @@ from impose.printing.ipp_client import NOT_FOUND, IppClient, PrinterRefusal
 from impose.printing.ipp_encoding import Attribute, Group, Message, Operation, Tag, make_attribute
 from impose.printing.job_ticket import JobTicket
 from impose.printing.printer_attributes import PrinterReport
-from impose.printing.state_words import job_words
+from impose.printing.state_words import describe_job_state
 from impose.remedies import Remedy
 from impose.values import FrozenStruct, replace
 
@@ -62,7 +62,7 @@ class JobReport(FrozenStruct):
     @property
     def words(self) -> str:
         """Its state in plain words."""
-        return job_words(self.state, self.reasons)
+        return describe_job_state(self.state, self.reasons)
 
     @property
     def ended(self) -> bool:

@@ -45,7 +45,7 @@ from impose.run.severity_policy import weigh_severities
 from impose.run.shortage import list_shortages, sum_paper_taken
 from impose.run.typeset_words import Typesetter
 from impose.sheet.margins import PrintArea, print_area
-from impose.sheet.record import FewestBound, fewest_values
+from impose.sheet.record import FewestBound, list_fewest_values
 from impose.sheet.size_findings import find_size_findings
 from impose.sheet.sizing import check_cloth_scales
 from impose.sheet.transfer import SizingRules, number_transfers
@@ -338,7 +338,7 @@ class _PlanSearch:
 
 def _settle_plan(plan: Plan, fewest: FewestBound, handling: HandlingReport) -> Plan:
     """A plan whose sheets stay what they are, with what is known now of how few there can be."""
-    known = {"fewest": fewest_values(fewest), "handling": handling.record_values()}
+    known = {"fewest": list_fewest_values(fewest), "handling": handling.record_values()}
     return replace(plan, fewest=fewest, record={**plan.record, **known})
 
 

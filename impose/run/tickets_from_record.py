@@ -98,11 +98,11 @@ def _find_paper(sheet: PrintedSheet, profiles: Profiles) -> Paper:
 
 def _make_transfer(printed: PrintedTransfer, row: BatchRow) -> Transfer:
     size = printed.ink_w_mm, printed.ink_h_mm
-    piece = make_piece(printed, row, stand_in(printed), size, printed.crease_mm)
+    piece = make_piece(printed, row, make_stand_in(printed), size, printed.crease_mm)
     return Transfer(printed.id, piece, printed.copy)
 
 
-def stand_in(printed: PrintedTransfer) -> PreparedPicture:
+def make_stand_in(printed: PrintedTransfer) -> PreparedPicture:
     """A picture that is known by its hash and its ink bounds alone, and holds nothing."""
     left, top, right, bottom = printed.ink_px or (0, 0, 1, 1)
     whole = PreparedPicture(printed.art_sha256, right, bottom, (left, top, right, bottom), (0.0, 0.0), 3, None, b"", "")

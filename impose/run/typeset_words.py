@@ -123,7 +123,7 @@ class Typesetter(ChangingStruct):
         # Named by what is drawn: the same words in two faces that draw them alike are one drawing.
         path = Path("words") / drawing.sha256
         if self.output is not None:
-            drawing = replace(drawing, findings=tuple(_out_of_gamut(style, self.output)))
+            drawing = replace(drawing, findings=tuple(_report_out_of_gamut(style, self.output)))
         self.drawings[path] = drawing
         return path
 
@@ -208,7 +208,7 @@ def _make_words_finding(
     return Finding(what, remedy, severity, kind, row=row.row, kit_row=row.kit_row, column="words", read=row.words)
 
 
-def _out_of_gamut(style: WordStyle, output: OutputProfile) -> Iterator[Finding]:
+def _report_out_of_gamut(style: WordStyle, output: OutputProfile) -> Iterator[Finding]:
     """Colours of a style that the printer cannot make, by the measure that pictures are held to."""
     from PIL import Image
 

@@ -24,7 +24,7 @@ def has_place(placement: PlacementRule, kind: str, wardrobe: GarmentCatalogue) -
     return "short-sleeve" not in placement.name or LONG_SLEEVED.isdisjoint(lineage)
 
 
-def missing_places(rows: Sequence[BatchRow], profiles: Profiles) -> Iterator[Finding]:
+def find_missing_places(rows: Sequence[BatchRow], profiles: Profiles) -> Iterator[Finding]:
     """A stop for a hood that the garment has not, a note for sleeves of another length than its kind has as a rule.
 
     Sleeves are judged where the row names a kind of garment: the shorthand of many shops leaves it out.

@@ -44,7 +44,7 @@ def test_a_drawing_is_at_the_largest_scale_that_goes_into_its_room(
 def test_what_stands_below_shares_the_whole_width_and_the_wide_have_more(widths: tuple[float, ...]) -> None:
     cards = ticket_layout._share_width([make_card(w, 300) for w in widths], A4_HALF)
     assert sum(card.column for card in cards) + 3.0 * (len(cards) - 1) == pytest.approx(190.0)
-    least = ticket_layout.text_width(len(cards), A4_HALF)
+    least = ticket_layout.measure_text_width(len(cards), A4_HALF)
     for card, other in itertools.pairwise(cards):
         assert card.column >= other.column - 1e-9, "they are from the widest to the narrowest here"
     assert all(card.column >= least for card in cards), "what is told has its width in any case"
@@ -54,8 +54,8 @@ def test_what_stands_below_shares_the_whole_width_and_the_wide_have_more(widths:
 
 @pytest.mark.parametrize(("faces", "below"), [(1, False), (2, False), (3, True), (4, True)])
 def test_what_is_told_stands_beside_one_or_two_faces_and_below_more(faces: int, below: bool) -> None:
-    assert ticket_layout.told_below(faces) == below
-    assert 0 < ticket_layout.text_width(faces, A4_HALF) * faces < 190.0
+    assert ticket_layout.list_told_below(faces) == below
+    assert 0 < ticket_layout.measure_text_width(faces, A4_HALF) * faces < 190.0
 
 
 def make_group(count: int, prints: int = 1, wearer: str = "W{n}") -> Any:

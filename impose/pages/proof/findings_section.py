@@ -132,7 +132,7 @@ def _finding_view(proof: Proof, said: GroupedFinding, where: RowPlaces) -> Marku
         return make_element("img", src=make_data_uri(finding.view, "image/png"), alt=f"Close view: {finding.what}")
     placed = where.prints.get(finding.keys[0]) if finding.keys else None
     if finding.kind.endswith("low-resolution") and placed is not None:
-        return _at_size(placed)
+        return _draw_at_size(placed)
     if finding.mm is None or placed is None or placed.transfer.piece.panel is not None:
         return None
     left, top, right, bottom = finding.mm
@@ -148,7 +148,7 @@ def _covers_print(finding: Finding, where: RowPlaces) -> bool:
     return (right - left) * (bottom - top) >= _WHOLE * piece.ink_w_mm * piece.ink_h_mm
 
 
-def _at_size(placed: PlacedTransfer) -> Markup:
+def _draw_at_size(placed: PlacedTransfer) -> Markup:
     """The middle of the print, pixel by pixel, as large as it will be: what few pixels look like needs no number.
 
     True to size on paper at 100 %; on a screen as nearly as the browser knows its millimetres.

@@ -26,7 +26,7 @@ _AROUND_MM = 8.0
 _BADGE = 0.055  # radius of a number, as a share of the widest face
 
 
-def garment_drawing(
+def draw_garment_faces(
     prints: Sequence[ProofPrint],
     gallery: PictureGallery,
     what: str,
@@ -69,7 +69,7 @@ def _draw_face(
     return make_element(
         "svg",
         list(draw_cloth(shape)),
-        [placed_picture(step, gallery) for step in steps],
+        [draw_placed_picture(step, gallery) for step in steps],
         [_draw_badge(index, proof_print, widest) for index, proof_print in prints],
         viewBox=view,
         width=f"{wide:.2f}rem",
@@ -95,7 +95,7 @@ def _make_path(segments: Segments) -> str:
     return "".join(letters[kind] + " ".join(format_number(value) for value in values) for kind, values in segments)
 
 
-def placed_picture(step: PressStep, gallery: PictureGallery) -> Markup:
+def draw_placed_picture(step: PressStep, gallery: PictureGallery) -> Markup:
     """A print where it is worn, turned with its sleeve."""
     box = step.spot.box
     values = {

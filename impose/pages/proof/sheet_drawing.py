@@ -35,7 +35,7 @@ class DrawingContext(FrozenStruct):
     labels: bool = True
 
 
-def picture_symbols(gallery: PictureGallery) -> Markup:
+def draw_picture_symbols(gallery: PictureGallery) -> Markup:
     """Every distinct picture once, one unit square, as it is printed; drawings point to it."""
     images = [
         make_element(

@@ -13,7 +13,7 @@ from impose.pages.tickets.text_blocks import (
     draw_paragraph,
     draw_tick_box,
     fit_parts,
-    height_of,
+    measure_height,
 )
 from impose.pages.tickets.ticket_layout import SIDE_MM, TicketStyle
 from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
@@ -155,7 +155,7 @@ def _practice_height(canvas: PdfCanvas, style: TicketStyle, size: float) -> floa
 
 def _items_height(canvas: PdfCanvas, style: TicketStyle, texts: Sequence[str], size: float) -> float:
     wide = _measure_column(style) - _MARK_MM
-    return sum(height_of(canvas.pages.lettering, text, wide, size) + size * 0.3 for text in texts)
+    return sum(measure_height(canvas.pages.lettering, text, wide, size) + size * 0.3 for text in texts)
 
 
 def _write_practice(canvas: PdfCanvas, style: TicketStyle, y: float, size: float) -> float:
