@@ -87,7 +87,7 @@ def test_batch_folders(run, kept: Path) -> None:
 
 
 def test_ticks_of_the_press(kept: Path, told) -> None:
-    ticks = read_ticks(kept / "batch").of_batch(told["code"])
+    ticks = read_ticks(kept / "batch").list_ticks_of(told["code"])
     assert sorted((tick.pressed, tick.spoiled or "") for tick in ticks.values()) == [(False, "paper"), (True, "")]
     path = kept / "batch" / "press.json"
     path.write_text(path.read_text("utf-8").replace("impose-press/1", "impose-press/2"), "utf-8")

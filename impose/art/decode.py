@@ -66,7 +66,7 @@ class DecodedFrame:
         """A part of the image: left, top, right, bottom."""
         return self.image.crop(box)
 
-    def with_image(self, image: Image.Image) -> DecodedFrame:
+    def replace_image(self, image: Image.Image) -> DecodedFrame:
         """The same with another image."""
         return DecodedFrame(image, self.table, self.grey, self.surplus)
 
@@ -115,7 +115,7 @@ def turn_frame(frame: DecodedFrame, orientation: int) -> DecodedFrame:
     if orientation == 1:
         return frame
     if frame.pixels is None:
-        return frame.with_image(turn_upright(frame.image, orientation))
+        return frame.replace_image(turn_upright(frame.image, orientation))
     if load_pixel_loops() is not None and not frame.mode.endswith("A"):
         return TurnedFrame(frame, orientation)
     from PIL import Image

@@ -127,7 +127,7 @@ class PrinterSink:
         if left is not None:  # what is on its way already was checked when it was sent
             press.check_runs([run])
         state = press.advance_run(run)
-        return self._as_question(books, batch, run, state)
+        return self._ask_about_cancelled(books, batch, run, state)
 
     def _is_agreed(self, job: PrintJob) -> bool:
         """Whether a person has let the delivery go, whatever its warnings."""
@@ -135,7 +135,7 @@ class PrinterSink:
         accepted = delivery is not None and delivery.accepted
         return bool(accepted) or self._drops.read_fact(_name_agreement(job.delivery)) == "yes"
 
-    def _as_question(self, books: PrintLedger, batch: PrintBatch, run: SheetRun, state: RunState) -> RunState:
+    def _ask_about_cancelled(self, books: PrintLedger, batch: PrintBatch, run: SheetRun, state: RunState) -> RunState:
         """A job that somebody cancelled is not sent again by itself, even if surely nothing came out."""
         if state.standing is not Standing.FAILED:
             return state

@@ -15,7 +15,7 @@ from impose.nest.budget import SearchBudget
 from impose.nest.chunks import Spread
 from impose.nest.compiled import find_loops
 from impose.nest.compiled_cover import CompiledMix, CoveredPapers
-from impose.nest.counted_paper import within_limits
+from impose.nest.counted_paper import fit_within_limits
 from impose.nest.cover import SheetCover, compute_floor_price
 from impose.nest.exact_mix import MixSearch
 from impose.nest.exact_sets import count_nodes
@@ -117,7 +117,7 @@ def _nest_counted(
         if sheets is not None:
             return sheets, [], bound if dealing.open else job.total_cost(sheets)
     part = budget.share_budget(budget.steps, None if budget.remaining is None else budget.remaining / 2)
-    best, left = within_limits(cover, best, left, part, seed, straight)
+    best, left = fit_within_limits(cover, best, left, part, seed, straight)
     budget.add_steps(part.done)
     budget.note_gain()
     return best, left, bound

@@ -229,7 +229,7 @@ def read_records(text: CsvText, dialect: CsvDialect) -> Iterator[TableRecord]:
                 return
 
 
-def within_limits(found: Iterable[TableRecord], file: str, findings: list[Finding]) -> list[TableRecord]:
+def keep_within_limits(found: Iterable[TableRecord], file: str, findings: list[Finding]) -> list[TableRecord]:
     """The records that hold anything, as many as a batch may have; what is beyond is not read, and `findings` says so.
 
     The time and memory of a file are those of the limit, whatever its size.

@@ -17,9 +17,9 @@ class RosterLine(RowReader):
 
     def list_rows(self) -> list[BatchRow]:
         """The prints of the record: one, or as many as its kit has."""
-        return self._of_kit() if self._raw_cell("kit") else [self.read_row()]
+        return self._list_kit_rows() if self._raw_cell("kit") else [self.read_row()]
 
-    def _of_kit(self) -> list[BatchRow]:
+    def _list_kit_rows(self) -> list[BatchRow]:
         """What the row's kit makes of it: whose and how many from the row, where and what from the kit."""
         kits, name = self._context.kits, self._read_text("kit")
         assert kits is not None

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text
-from impose.orders.csv_text import TableRecord, within_limits
+from impose.orders.csv_text import TableRecord, keep_within_limits
 from impose.orders.findings_log import format_spans
 from impose.orders.worksheet_xml import SheetFault, check_part, check_sheet
 
@@ -53,7 +53,7 @@ def read_workbook(content: bytes, path: Path, named: str = "") -> tuple[list[Tab
             raise _make_trouble(path, "no visible worksheet holds anything", "Write headings and rows into it.")
         sheet = filled[0]
         findings: list[Finding] = []
-        records = within_limits(_read_records(sheet, formulas[sheet.title], path), str(path), findings)
+        records = keep_within_limits(_read_records(sheet, formulas[sheet.title], path), str(path), findings)
         shape = list(_report_sheet_shape(content, _part_of(sheet), path))
     except (Trouble, MemoryError):
         raise

@@ -160,7 +160,7 @@ class ArtHandler(BatchHandler):
             self._refuse_system(error)
             return
         if self.upload.size > self.most_body:
-            self.send_refusal(self.too_large())
+            self.send_refusal(self.make_too_large())
 
     def _refuse_system(self, error: OSError) -> None:
         full = error.errno == 28
@@ -169,7 +169,7 @@ class ArtHandler(BatchHandler):
             Refusal(507 if full else 500, "system", what, "Make room, or see to the folder, and drop it again.")
         )
 
-    def too_large(self) -> Refusal:
+    def make_too_large(self) -> Refusal:
         """What is said of a picture that is too large."""
         return Refusal(413, "too-large", "This picture is larger than 512 MB.", "Save it smaller, then drop it again.")
 

@@ -77,9 +77,9 @@ class GuardedHandler(RequestHandler):
         if not said.isascii() or not said.isdigit():
             raise Refusal(400, "malformed", "This request has no proper length.")
         if int(said) > self.most_body:
-            raise self.too_large()
+            raise self.make_too_large()
 
-    def too_large(self) -> Refusal:
+    def make_too_large(self) -> Refusal:
         """What is said of a body that is too large."""
         return Refusal(413, "too-large", "That is more than can be taken in at once.", "Send less at a time.")
 
@@ -90,7 +90,7 @@ class GuardedHandler(RequestHandler):
         self.body += chunk
         if len(self.body) > self.most_body:
             self.body.clear()
-            self.send_refusal(self.too_large())
+            self.send_refusal(self.make_too_large())
 
     def send_refusal(self, refusal: Refusal) -> None:
         """Answer with an error; the connection ends with it where a body may still come."""
@@ -109,7 +109,7 @@ class GuardedHandler(RequestHandler):
             raise Refusal(415, "not-json", "The page sent something that is not JSON.", "Reload the page.")
         unreadable = Refusal(400, "malformed", "The page sent something that cannot be read.", "Reload the page.")
         try:
-            values = json.loads(bytes(self.body).decode("utf-8"), parse_constant=_no_constant)
+            values = json.loads(bytes(self.body).decode("utf-8"), parse_constant=_refuse_constant)
         except (ValueError, RecursionError):
             raise unreadable from None
         if not isinstance(values, dict):
@@ -155,7 +155,7 @@ def make_refusal_of_error(error: BaseException | None, status: int) -> Refusal:
     return Refusal(status, "http", words.get(status, "This is a fault of the program."), "Reload the page.")
 
 
-def _no_constant(name: str) -> Any:
+def _refuse_constant(name: str) -> Any:
     """NaN and Infinity are no JSON (RFC 8259)."""
     raise ValueError(name)
 

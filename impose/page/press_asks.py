@@ -213,7 +213,7 @@ def show_again(planner: BatchPlanner, progress: Progress, made: str) -> dict[str
     """What the ticks of an output ask for: prints to be made again, garments that need a new blank."""
     folder = find_made(planner.setup.folder, made)
     held = _read_pressed(planner, folder, "garment")
-    ticks = read_ticks(planner.setup.folder).of_batch(folder.code)
+    ticks = read_ticks(planner.setup.folder).list_ticks_of(folder.code)
     again = list_again(held.found.tickets, ticks)
     titles = {
         step.transfer.id: (

@@ -26,7 +26,7 @@ from impose.printing.checks import (
 from impose.printing.ipp_client import PrinterRefusal
 from impose.printing.ipp_encoding import Operation, Tag, make_attribute
 from impose.printing.job_ticket import RASTER, JobTicket, make_ticket
-from impose.printing.print_job import JobSender, PrinterBusy, Step, no_step
+from impose.printing.print_job import JobSender, PrinterBusy, Step, pass_step
 from impose.printing.printer_access import OpenPrinter
 from impose.printing.printer_attributes import list_asked, read_report
 from impose.printing.pwg_raster import write_raster
@@ -78,7 +78,7 @@ class BatchPrinter:
         now: Callable[[], str],
         accepted: Collection[str] = (),
         again: bool = False,
-        step: Step = no_step,
+        step: Step = pass_step,
         asked_after: int | None = None,
     ) -> None:
         self.batch, self.printer, self.books, self.accepted = batch, printer, books, accepted

@@ -32,7 +32,7 @@ class FirstQuestion(FrozenStruct):
 def list_questions(options: Options, found: Sequence[tuple[str, str]] = ()) -> list[FirstQuestion]:
     """The questions; `found` are printers that announce themselves, by name and title."""
     profiles = load_profiles_in_force(options)
-    widest = tuple((p.alias, _paper_title(p.alias, profiles)) for p in _by_width(profiles))
+    widest = tuple((p.alias, _paper_title(p.alias, profiles)) for p in _sort_by_width(profiles))
     return [
         FirstQuestion(
             "printer",
@@ -57,7 +57,7 @@ def list_questions(options: Options, found: Sequence[tuple[str, str]] = ()) -> l
     ]
 
 
-def _by_width(profiles: Profiles) -> list[Any]:
+def _sort_by_width(profiles: Profiles) -> list[Any]:
     """Sheets from the narrowest to the widest, then rolls."""
     return sorted(profiles.papers.values(), key=lambda paper: (paper.is_roll, paper.width_mm))
 

@@ -111,7 +111,7 @@ class LivePlanner:
         profiles = self.offer_papers(table.papers)
         batch = self._read_batch(table, profiles)
         check()
-        batch, pictures = self._with_pictures(batch, check, progress)
+        batch, pictures = self._add_pictures(batch, check, progress)
         self.examined = LoadedBatch(profiles, profiles.offered_papers, self.printer, batch, pictures, self.chosen)
         areas = tuple(print_area(paper, self.printer) for paper in profiles.offered_papers)
         made = self._make_transfers(batch, pictures, areas, profiles)
@@ -140,7 +140,7 @@ class LivePlanner:
         more = () if self.chosen is None else self.chosen.findings
         return replace(batch, findings=(*batch.findings, *more))
 
-    def _with_pictures(
+    def _add_pictures(
         self, batch: Batch, check: Check, progress: Progress
     ) -> tuple[Batch, dict[Asked, PreparedPicture]]:
         """The batch less the rows whose words or artwork cannot be printed, and the pictures of the others."""

@@ -286,7 +286,7 @@ def _transfer_record(placed: PlacedTransfer, cost: PaperAndInk) -> dict[str, Any
         "tear_mm": _tear_record(sides),
         "level": piece.level,
         "may_turn": piece.may_turn,
-        "up": _up_record(piece.up, piece.up_word),
+        "up": _list_up_values(piece.up, piece.up_word),
         "turned": placed.turned,
         "mirrored": True,
         "ppi": None if piece.ppi is None else round(piece.ppi, 1),
@@ -308,7 +308,7 @@ def _tear_record(sides: TearMargins) -> dict[str, list[float]]:
 
 
 @lru_cache(maxsize=64)
-def _up_record(edge: Edge, word: str) -> dict[str, str]:
+def _list_up_values(edge: Edge, word: str) -> dict[str, str]:
     return {"edge": edge, "word": word}
 
 

@@ -324,6 +324,6 @@ def test_ticks_of_the_press(told: Told) -> None:
     ticks.write_file()
     told.list_files()
     again = read_ticks(told.folder)
-    told.show("ticks", str(sorted(again.of_batch("3F7K").items())))
+    told.show("ticks", str(sorted(again.list_ticks_of("3F7K").items())))
     told.show("grouping", again.find_grouping("3F7K") + " " + again.find_grouping("9QQQ"))
-    told.show("nothing again", str(list_again([], again.of_batch("3F7K"))))
+    told.show("nothing again", str(list_again([], again.list_ticks_of("3F7K"))))

@@ -14,7 +14,7 @@ from impose.pages.tickets.ticket_layout import CheckGrid, FaceCard, PrintBlock
 from impose.pages.tickets.views import SCALES
 from impose.profiles.profiles import load_profiles
 from impose.sheet.press_times import PressEvening, PressTimes
-from impose.units import Box
+from impose.units import Box, format_minutes
 from impose.values import replace
 from pages.remembered import Remembered
 
@@ -32,7 +32,7 @@ def make_card(w: float, h: float, told: float = 20.0) -> FaceCard:
 def test_a_drawing_is_at_the_largest_scale_that_goes_into_its_room(
     w: float, h: float, wide: float, high: float
 ) -> None:
-    found = make_card(w, h).with_scale(wide, high)
+    found = make_card(w, h).choose_scale(wide, high)
     fitting = [n for n in SCALES if w / n + 9.0 <= wide and h / n + 13.0 <= high]
     assert (found.scale if found else None) == (min(fitting) if fitting else None)
     if found is not None:
@@ -126,7 +126,7 @@ def test_the_evening_is_told_in_minutes_by_what_they_go_into() -> None:
     other = evening_page.describe_times(replace(evening, by="platen", other=times), PRESS)
     assert other.startswith("Minutes set-up by set-up go into")
     assert "it would be" not in other, "the other order takes no longer"
-    assert [evening_page._format_clock(n) for n in (0, 59, 60, 61, 125)] == [
+    assert [format_minutes(n) for n in (0, 59, 60, 61, 125)] == [
         "0 min", "59 min", "1 h 00 min", "1 h 01 min", "2 h 05 min"
     ]  # fmt: skip
     assert [evening_page._format_count(n, "press", "presses") for n in (0, 1, 2)] == [

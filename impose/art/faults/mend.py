@@ -33,7 +33,7 @@ def remove_haze(frame: DecodedFrame, area: FaintArea) -> DecodedFrame:
     """The picture without faint alpha up to the haze's highest; softer edges above it run out a little sooner."""
     image = frame.image.copy()
     image.putalpha(image.getchannel("A").point(make_easing_table(min(FAINT, area.high + SPARE))))
-    return frame.with_image(image)
+    return frame.replace_image(image)
 
 
 def remove_off_white(frame: DecodedFrame, area: FaintArea) -> DecodedFrame:
@@ -54,7 +54,7 @@ def remove_off_white(frame: DecodedFrame, area: FaintArea) -> DecodedFrame:
         image.paste(white, box, _least_channel(band.convert(colour) if band.mode != colour else band).point(share))
     if frame.image.mode.endswith("A"):
         image.putalpha(frame.image.getchannel("A"))
-    return frame.with_image(image)
+    return frame.replace_image(image)
 
 
 def _least_channel(band: Image.Image) -> Image.Image:
@@ -150,7 +150,7 @@ def _blank_regions(frame: DecodedFrame, found: ConnectedRegions, gone: Array, sh
     image = frame.image.copy()
     clear = (255,) * (len(image.getbands()) - 1) + (0,) if image.mode.endswith("A") else "white"
     image.paste(clear, (0, 0), Image.fromarray(covered.astype(np.uint8) * 255))
-    return frame.with_image(image)
+    return frame.replace_image(image)
 
 
 def _paint_out_regions(frame: DecodedFrame, covered: Array) -> DecodedFrame:

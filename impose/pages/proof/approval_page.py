@@ -103,7 +103,7 @@ def store_pictures(proof: Proof, looks: Sequence[GarmentLook]) -> Markup:
         picture = step.transfer.piece.picture
         ident = proof.gallery.picture_name(picture)
         if ident not in images:
-            uri = proof.gallery.as_worn(picture).data_uri
+            uri = proof.gallery.draw_as_worn(picture).data_uri
             images[ident] = make_element("image", id=ident, width=1, height=1, preserveAspectRatio="none", href=uri)
     defs = make_element("defs", images.values())
     return make_element("svg", defs, class_="store", width=0, height=0, aria_hidden="true", focusable="false")

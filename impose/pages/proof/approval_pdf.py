@@ -216,7 +216,7 @@ def draw_worn_face(
 
 def _make_image(pages: PdfPages, proof: Proof, step: PressStep) -> str:
     picture = step.transfer.piece.picture
-    return pages.add_picture(picture_key(picture), proof.gallery.as_worn(picture))
+    return pages.add_picture(picture_key(picture), proof.gallery.draw_as_worn(picture))
 
 
 def _write_roster(flow: PageFlow, look: GarmentLook, places: Sequence[str]) -> None:

@@ -142,11 +142,11 @@ class PictureGallery:
         """The picture's name within the page."""
         return self._names[picture_key(picture)]
 
-    def as_printed(self, picture: PreparedPicture) -> SmallPicture:
+    def draw_as_printed(self, picture: PreparedPicture) -> SmallPicture:
         """Mirrored, for the drawings of the sheets."""
         return self._make_both(picture)[0]
 
-    def as_worn(self, picture: PreparedPicture) -> SmallPicture:
+    def draw_as_worn(self, picture: PreparedPicture) -> SmallPicture:
         """Unmirrored, for the customer."""
         return self._make_both(picture)[1]
 

@@ -44,7 +44,7 @@ def draw_picture_symbols(gallery: PictureGallery) -> Markup:
             width=1,
             height=1,
             preserveAspectRatio="none",
-            href=gallery.as_printed(picture).data_uri,
+            href=gallery.draw_as_printed(picture).data_uri,
         )
         for name, picture in gallery
     ]

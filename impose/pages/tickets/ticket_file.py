@@ -91,7 +91,7 @@ def write_tickets(
             write_evening(canvas, found, style)
             pages.add_page(canvas)
             write_blanks(pages, part.blanks, settings.blank_spares, style)
-        write_cutting(pages, layout, part.sheets, (width, height), settings.units, held.of_transfer)
+        write_cutting(pages, layout, part.sheets, (width, height), settings.units, held.find_placed_image)
         _draw_garments(pages, arrange_halves(found[part.start : part.stop], style, len(found)), style)
         pages.save_document(path, f"{layout.name} {layout.code} tickets", "T-")
 
@@ -107,7 +107,7 @@ class _TicketPictures:
         """The resource of a step's picture."""
         return self._make_image(step.transfer.piece.picture)
 
-    def of_transfer(self, placed: PlacedTransfer) -> str:
+    def find_placed_image(self, placed: PlacedTransfer) -> str:
         """The resource of the picture of what lies on a sheet."""
         return self._make_image(placed.transfer.piece.picture)
 

@@ -102,7 +102,7 @@ class FaceCard(FrozenStruct):
         """Its drawing with room for dimensions."""
         return self.view.w / self.scale + AROUND_MM
 
-    def with_scale(self, wide: float, high: float) -> FaceCard | None:
+    def choose_scale(self, wide: float, high: float) -> FaceCard | None:
         """At the largest scale at which the drawing is within a room; None where no scale is."""
         fit = (
             n for n in SCALES if self.view.w / n + AROUND_MM <= wide and self.view.h / n + CAPTION_MM + SIDES_MM <= high
@@ -281,7 +281,7 @@ def _scale_cards(cards: Sequence[FaceCard], style: TicketStyle, grid: float) -> 
 
 
 def _scale_all(cards: Sequence[FaceCard], wide: Sequence[float], high: Sequence[float]) -> tuple[FaceCard, ...] | None:
-    scaled = [card.with_scale(*room) for card, *room in zip(cards, wide, high, strict=True)]
+    scaled = [card.choose_scale(*room) for card, *room in zip(cards, wide, high, strict=True)]
     found = tuple(card for card in scaled if card is not None)
     return found if len(found) == len(cards) else None
 

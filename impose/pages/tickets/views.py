@@ -143,7 +143,7 @@ def draw_face(canvas: PdfCanvas, drawn: DrawnPrint, view: Box, frame: ViewFrame)
             _draw_pad(canvas, step, frame)
     for shield in dict.fromkeys(shield for _, step in drawn.steps for shield in step.shields if shield.beneath):
         _draw_shield(canvas, shield, view, frame)
-    prints = _by_number(drawn.steps)
+    prints = _group_by_number(drawn.steps)
     for steps in prints.values():
         canvas.draw_polygon(_make_torn_edges(frame.map_box(_measure_paper(steps))), 0.2, fill=0.9)
     for steps in prints.values():
@@ -186,7 +186,7 @@ def _draw_shield(canvas: PdfCanvas, shield: HeatShield, view: Box, frame: ViewFr
         canvas.draw_line(x1, y1, x2, y2, 0.1, 0.55)
 
 
-def _by_number(numbered: Sequence[tuple[int, PressStep]]) -> dict[int, list[PressStep]]:
+def _group_by_number(numbered: Sequence[tuple[int, PressStep]]) -> dict[int, list[PressStep]]:
     """The steps of each print: one, or its panels."""
     found: dict[int, list[PressStep]] = {}
     for number, step in numbered:

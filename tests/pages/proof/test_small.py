@@ -159,5 +159,5 @@ def test_a_picture_is_made_once():
     gallery = small.PictureGallery([one, other, one])
     assert len(gallery) == 2
     assert gallery.picture_name(one) != gallery.picture_name(other)
-    assert gallery.as_printed(one) is gallery.as_printed(one)
-    assert gallery.as_printed(one).content != gallery.as_printed(other).content
+    assert gallery.draw_as_printed(one) is gallery.draw_as_printed(one)
+    assert gallery.draw_as_printed(one).content != gallery.draw_as_printed(other).content
