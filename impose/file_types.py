@@ -102,10 +102,10 @@ def is_artwork(name: str) -> bool:
 
 def is_readable(head: bytes) -> bool:
     """Whether a file that begins so is of a kind that is read."""
-    return identify(head).taken
+    return identify_file(head).taken
 
 
-def identify(content: bytes) -> FileType:
+def identify_file(content: bytes) -> FileType:
     """What a file is, by its first bytes."""
     head = bytes(content[:HEAD])
     if not head:
@@ -118,11 +118,11 @@ def identify(content: bytes) -> FileType:
     if head[:4] == b"RIFF" and head[8:12] == b"WEBP":
         return WEBP
     if head[4:8] == b"ftyp":
-        return _by_brand(head)
-    return PDF if b"%PDF-" in head[:1024] else _by_text(head)
+        return _identify_by_brand(head)
+    return PDF if b"%PDF-" in head[:1024] else _identify_by_text(head)
 
 
-def _by_brand(head: bytes) -> FileType:
+def _identify_by_brand(head: bytes) -> FileType:
     """By the major brand; the structural brands `mif1` and `msf1` leave it to the compatible ones."""
     length = min(int.from_bytes(head[:4], "big"), len(head))
     brands = [head[8:12], *(head[at : at + 4] for at in range(16, length - 3, 4))]
@@ -134,7 +134,7 @@ def _by_brand(head: bytes) -> FileType:
 _ROOT = re.compile(r"<(?:[\w.-]+:)?svg[\s>/]", re.IGNORECASE)
 
 
-def _by_text(head: bytes) -> FileType:
+def _identify_by_text(head: bytes) -> FileType:
     start = head
     if head.startswith((b"\xff\xfe", b"\xfe\xff")):
         start = head[: len(head) // 2 * 2].decode("utf-16", "replace").encode()
@@ -189,7 +189,7 @@ def parse_page_name(name: str) -> tuple[str, int] | None:
 
 def describe_foreign_file(content: bytes, name: str = "") -> Finding:
     """The finding for a file without a PNG's first eight bytes: what it is, and how to convert it."""
-    found = identify(content)
+    found = identify_file(content)
     if found.title.startswith("a PNG"):
         return Finding(f"this is {found.title}", found.remedy, kind="damaged", file=name)
     what = f"this is {found.title}, {'not a PNG' if found.taken else f'and artwork must be {IN_WORDS}'}"

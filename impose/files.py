@@ -331,3 +331,16 @@ def exchange_names(path: Path, other: Path) -> bool:
     }.get(sys.platform, ("", ()))
     call: Callable[..., int] | None = getattr(ctypes.CDLL(None, use_errno=True), name, None) if name else None
     return call is not None and call(*arguments) == 0
+
+
+FileMark = tuple[int, int, int] | None
+"""How a file looks from outside: when it was changed, its size, which file it is; None where there is none."""
+
+
+def read_file_mark(path: Path) -> FileMark:
+    """How a file looks from outside, without reading it."""
+    try:
+        facts = path.stat()
+    except OSError:
+        return None
+    return facts.st_mtime_ns, facts.st_size, facts.st_ino

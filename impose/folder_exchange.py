@@ -26,7 +26,7 @@ _WRITTEN = re.compile(
 """Names of the files in an output whose record does not name them: one of version 0.1 before it did."""
 
 
-def sums_of(folder: Path) -> dict[str, str]:
+def hash_files_below(folder: Path) -> dict[str, str]:
     """The files below a folder and the SHA-256 of each, by their path with slashes."""
     return {
         path.relative_to(folder).as_posix(): _hash_file(path) for path in sorted(folder.rglob("*")) if path.is_file()

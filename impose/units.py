@@ -255,3 +255,9 @@ class Box(FrozenStruct):
         start, end = self.y if self.y > other.y else other.y, self.y + self.h
         far = other.y + other.h
         return (end if end < far else far) - start > eps
+
+
+def format_minutes(minutes: int) -> str:
+    """Minutes, or hours and minutes."""
+    hours, rest = divmod(minutes, 60)
+    return f"{hours} h {rest:02} min" if hours else f"{rest} min"

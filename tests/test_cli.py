@@ -249,8 +249,8 @@ def test_a_full_disk_is_5_and_leaves_nothing(batch, run, tmp_path, monkeypatch):
 def test_output_that_fails_its_own_check_is_6(batch, run, tmp_path, monkeypatch):
     from impose.pages.pdf import sheet_pages as sheets
 
-    real = sheets.picture_matrix
-    monkeypatch.setattr(sheets, "picture_matrix", lambda box, *rest: real(box.move_by(0.3, 0), *rest))
+    real = sheets.compute_picture_matrix
+    monkeypatch.setattr(sheets, "compute_picture_matrix", lambda box, *rest: real(box.move_by(0.3, 0), *rest))
     source = batch(["R-1,Ilka,owl.png,left-chest,youth M,1,,,,,"], OWL)
     code, _, err = run("sheets", source, "-o", tmp_path / "out")
     assert code == 6

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from impose import files
-from impose.folder_exchange import sums_of
+from impose.folder_exchange import hash_files_below
 
 RECORD = "impose-record/1"
 
@@ -20,7 +20,7 @@ def _output(folder: Path, named: bool = True, **written: str) -> None:
         path = folder / name.replace("__", "/")
         path.parent.mkdir(exist_ok=True)
         path.write_text(content)
-    sums = {"files": sums_of(folder)} if named else {}
+    sums = {"files": hash_files_below(folder)} if named else {}
     (folder / "batch.json").write_text(json.dumps({"format": RECORD, **sums}))
 
 

@@ -289,6 +289,22 @@ def test_functions_are_a_verb_and_its_object():
 
 
 PROPERTIES = {"property", "cached_property"}
+# A name that begins so says where or how, and not what is done. `to_…` and `from_…` are conversions.
+WHERE_AND_HOW = {
+    *("at", "as", "by", "beneath", "beside", "beyond", "in", "no", "not", "of", "off", "on", "out", "over", "under"),
+    *("up", "why", "with", "within", "without"),
+}
+# Called so by tornado.
+CALLED_BY_LIBRARIES = {"on_finish", "on_connection_close"}
+
+
+def test_no_function_begins_with_where_or_how():
+    for path, node in list_nodes(ast.FunctionDef):
+        first = node.name.strip("_").split("_")[0]
+        if node.name in CALLED_BY_LIBRARIES or {ast.unparse(line) for line in node.decorator_list} & PROPERTIES:
+            continue
+        if "_" in node.name.strip("_"):
+            assert first not in WHERE_AND_HOW, f"{path}:{node.lineno} {node.name}: begin with a verb"
 
 
 def test_no_variable_is_called_one():

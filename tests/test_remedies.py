@@ -17,7 +17,7 @@ from impose.cli.remedies import WORDINGS as COMMAND_LINE
 from impose.desk.remedies import WORDINGS as DESK
 from impose.errors import Finding
 from impose.remedies import PLAIN, Remedy, word_remedies
-from impose.sheet.record import finding_record
+from impose.sheet.record import list_finding_values
 from sources import PACKAGE, list_modules, read_nodes
 
 DOORS = ("cli/", "desk/remedies.py", "desk/new_desk.py", "page/icon.py")
@@ -95,7 +95,7 @@ def test_a_finding_speaks_as_the_door_does_and_plainly_without_one():
     assert str(finding) == plain
     with word_remedies(COMMAND_LINE):
         assert str(finding) == "a lonely speck. Use --drop-specks if that is dirt."
-        assert finding_record(finding)["remedy"] == "Use --drop-specks if that is dirt."
+        assert list_finding_values(finding)["remedy"] == "Use --drop-specks if that is dirt."
         with word_remedies(DESK):
             assert str(finding).endswith("or start the desk with --drop-specks.")
         assert "--drop-specks if" in str(finding)

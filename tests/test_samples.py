@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from PIL import features
 
-from impose.art.cache import PictureCache, code_fingerprint
+from impose.art.cache import PictureCache, compute_code_fingerprint
 from impose.art.prepare import PreparationOptions
 from impose.errors import Severity, Trouble
 from impose.files import find_shipped_profiles
@@ -87,7 +87,7 @@ def test_batch_folders(run, kept: Path) -> None:
 
 
 def test_ticks_of_the_press(kept: Path, told) -> None:
-    ticks = read_ticks(kept / "batch").of_batch(told["code"])
+    ticks = read_ticks(kept / "batch").list_ticks_of(told["code"])
     assert sorted((tick.pressed, tick.spoiled or "") for tick in ticks.values()) == [(False, "paper"), (True, "")]
     path = kept / "batch" / "press.json"
     path.write_text(path.read_text("utf-8").replace("impose-press/1", "impose-press/2"), "utf-8")
@@ -112,17 +112,17 @@ def test_a_cached_picture_of_another_version_is_a_miss(kept: Path, tmp_path: Pat
     theirs = cache._entry_path(sha256, recipe, "")
     theirs.write_bytes(entry)
     monkeypatch.setattr("impose.art.cache.__version__", "0.0.9")
-    code_fingerprint.cache_clear()
+    compute_code_fingerprint.cache_clear()
     try:
         assert cache.get_picture(sha256, recipe) is None
         assert theirs.read_bytes() == entry
     finally:
-        code_fingerprint.cache_clear()
+        compute_code_fingerprint.cache_clear()
 
 
 def test_what_a_picture_was_made_by_names_the_colour_library() -> None:
     """As Pillow itself tells it."""
-    assert features.version("littlecms2") in code_fingerprint().split()
+    assert features.version("littlecms2") in compute_code_fingerprint().split()
 
 
 @pytest.mark.parametrize("change", [f"PRAGMA user_version = {FRAME + 1}", "UPDATE part SET version = version + 1"])

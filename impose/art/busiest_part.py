@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from impose.art.crop import read_picture_rows
 from impose.art.ink import PixelBox
 from impose.art.prepare import PreparedPicture
-from impose.art.rasterise import picture_of
+from impose.art.rasterise import rasterise_picture
 from impose.art.vector_drawing import Drawing
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def _sample_codes(picture: PreparedPicture) -> tuple[Array, float]:
 
     left, top, right, bottom = picture.ink
     if isinstance(picture, Drawing):
-        pixels = np.asarray(picture_of(picture, _SIDE))
+        pixels = np.asarray(rasterise_picture(picture, _SIDE))
         return _name_colours(pixels.reshape(*pixels.shape[:2], -1)), max(right - left, bottom - top) / _SIDE
     step = max(1, max(right - left, bottom - top) // _SIDE)
     bands, y = [], 0

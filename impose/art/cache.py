@@ -109,7 +109,7 @@ class PictureCache:
 
     def _entry_path(self, sha256: str, recipe: PreparationOptions, made_by: str) -> Path:
         key = json.dumps(
-            [sha256, unfold_value(recipe), best_codec().name, code_fingerprint(), made_by],
+            [sha256, unfold_value(recipe), best_codec().name, compute_code_fingerprint(), made_by],
             sort_keys=True,
             default=_hash_output_profile,
         )
@@ -127,7 +127,7 @@ def default_cache_folder() -> Path:
 
 
 @cache
-def code_fingerprint() -> str:
+def compute_code_fingerprint() -> str:
     """What makes the pictures: version, decoder, and this room's own source, so that no edit meets an old entry."""
     import PIL
 

@@ -104,10 +104,10 @@ def best_codec() -> DeflateCodec:
     try:
         from zlib_ng import zlib_ng
     except ImportError:
-        return standard_codec()
+        return make_standard_codec()
     return DeflateCodec("zlib-ng 2", zlib_ng, 2)
 
 
-def standard_codec() -> DeflateCodec:
+def make_standard_codec() -> DeflateCodec:
     """The standard library's zlib: always there, slower."""
     return DeflateCodec("zlib 1", zlib, 1)

@@ -16,7 +16,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from impose.art.inflate import ScanlineReader, make_damage_finding, split_byte_lane
-from impose.art.orientation import turn_pixels, turn_upright, view_turned
+from impose.art.orientation import turn_pixels, turn_upright, turn_view
 from impose.art.pixel_loops import copy_in_order, load_pixel_loops
 from impose.art.png import PngFile
 from impose.art.sixteen_bit import reduce_with_alpha, reduce_with_clear
@@ -66,7 +66,7 @@ class DecodedFrame:
         """A part of the image: left, top, right, bottom."""
         return self.image.crop(box)
 
-    def with_image(self, image: Image.Image) -> DecodedFrame:
+    def replace_image(self, image: Image.Image) -> DecodedFrame:
         """The same with another image."""
         return DecodedFrame(image, self.table, self.grey, self.surplus)
 
@@ -79,7 +79,7 @@ class TurnedFrame(DecodedFrame):
 
     def __init__(self, stored: DecodedFrame, orientation: int) -> None:
         assert stored.pixels is not None
-        pixels = view_turned(stored.pixels, orientation)
+        pixels = turn_view(stored.pixels, orientation)
         kept = {"table": stored.table, "grey": stored.grey, "surplus": stored.surplus, "pixels": pixels}
         vars(self).update(kept, _mode=stored.mode)
 
@@ -115,7 +115,7 @@ def turn_frame(frame: DecodedFrame, orientation: int) -> DecodedFrame:
     if orientation == 1:
         return frame
     if frame.pixels is None:
-        return frame.with_image(turn_upright(frame.image, orientation))
+        return frame.replace_image(turn_upright(frame.image, orientation))
     if load_pixel_loops() is not None and not frame.mode.endswith("A"):
         return TurnedFrame(frame, orientation)
     from PIL import Image

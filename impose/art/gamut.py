@@ -17,7 +17,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from impose.art.decode import DecodedFrame
-from impose.art.ink import PixelBox, composite_over_white, levels_of_tint
+from impose.art.ink import PixelBox, composite_over_white, count_tint_levels
 from impose.art.output_profile import ColourConversion, OutputProfile, build_transform
 from impose.errors import Finding, Severity
 
@@ -44,7 +44,7 @@ def find_out_of_gamut(
     import numpy as np
 
     small, step = _sample_ink(frame, bounds)
-    ink = np.asarray(small).reshape(small.height, small.width, -1).min(axis=2) <= 255 - levels_of_tint(tint)
+    ink = np.asarray(small).reshape(small.height, small.width, -1).min(axis=2) <= 255 - count_tint_levels(tint)
     lost = measure_distance(small, conversion)
     outside = ink & (lost > VISIBLE)
     share = float(outside.sum()) / max(1, int(ink.sum()))

@@ -44,7 +44,7 @@ class InkBounds(FrozenStruct):
     dots: tuple[PixelBox, ...] = ()
 
 
-def levels_of_tint(tint: float) -> int:
+def count_tint_levels(tint: float) -> int:
     """Levels of 255 that a share makes, rounded, at least 1: 2 % is 5."""
     return max(1, round(tint * 255))
 
@@ -93,7 +93,7 @@ def find_ink(
     `watch` maps the blocks of every band of pixels, in order: an array of rows, columns and channels, with a table's
     least channel in the place of colours and a filler as the fourth channel of colour without alpha.
     """
-    levels = levels_of_tint(tint)
+    levels = count_tint_levels(tint)
     blocks = _map_ink_blocks(frame, levels, watch)
     specks: list[PixelBox] = []
     spots = LonelySpots([], [], [])

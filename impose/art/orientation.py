@@ -53,7 +53,7 @@ def turn_pixels(pixels: Array, orientation: int) -> Array:
     return np.ascontiguousarray(turned)[:, :, None].view(np.uint8)
 
 
-def view_turned(pixels: Array, orientation: int) -> Array:
+def turn_view(pixels: Array, orientation: int) -> Array:
     """The same as a view: rows, columns and any channels of the memory as it is."""
     a, b, c, d = find_map(orientation)
     turned = pixels if a else pixels.swapaxes(0, 1)

@@ -126,7 +126,7 @@ class PngFile(FrozenStruct, dict=True):
     @property
     def orientation(self) -> int:
         """The Exif orientation, 1 to 8; 1 where there is none or it cannot be read."""
-        return exif_orientation(self.find_chunk_data(b"eXIf") or b"")
+        return read_exif_orientation(self.find_chunk_data(b"eXIf") or b"")
 
 
 def read_png(content: bytes, name: str = "", pixel_limit: int = PIXEL_LIMIT) -> PngFile:
@@ -146,7 +146,7 @@ def read_png(content: bytes, name: str = "", pixel_limit: int = PIXEL_LIMIT) -> 
     return PngFile(content, header, chunks, tuple(_find_surprises(chunks, content, header, name)))
 
 
-def exif_orientation(exif: bytes) -> int:
+def read_exif_orientation(exif: bytes) -> int:
     """Orientation (tag 0x0112 of the first directory) of an Exif block, 1 where absent or unreadable.
 
     Source: Exif 2.32 (CIPA DC-008), section 4.6.4, table 4; TIFF 6.0, section 2, for the layout.

@@ -34,7 +34,7 @@ class PixelGrid(FrozenStruct):
     top: int
 
 
-def grid_of(box: tuple[int, int, int, int], step: float) -> PixelGrid:
+def find_pixel_grid(box: tuple[int, int, int, int], step: float) -> PixelGrid:
     """The pixels that hold a box."""
     left, top, right, bottom = box
     return PixelGrid(
@@ -42,13 +42,13 @@ def grid_of(box: tuple[int, int, int, int], step: float) -> PixelGrid:
     )
 
 
-def picture_of(drawing: Drawing, side: int) -> Image.Image:
+def rasterise_picture(drawing: Drawing, side: int) -> Image.Image:
     """What is shown of the drawing, mirrored as on paper, `side` pixels long, in its own colours."""
     from PIL import Image
     from PIL.Image import Transpose
 
     left, top, right, bottom = drawing.ink
-    grid = grid_of(drawing.ink, max(right - left, bottom - top) / side)
+    grid = find_pixel_grid(drawing.ink, max(right - left, bottom - top) / side)
     mode = _MODES[drawing.components]
     blank: Any = (0,) * 4 if mode == "CMYK" else (255,) * drawing.components
     image = Image.new(mode, (grid.width, grid.height), blank if len(blank) > 1 else blank[0])
@@ -140,7 +140,7 @@ def _sum_signed_area(lines: Iterable[Array], grid: PixelGrid) -> Array:
     """The signed area that closed lines cover of each pixel: their edges' shares, summed along the rows."""
     import numpy as np
 
-    x0, y0, x1, y1 = np.concatenate([np.zeros((4, 0)), *[_in_pixels(line, grid) for line in lines]], axis=1)
+    x0, y0, x1, y1 = np.concatenate([np.zeros((4, 0)), *[_split_into_pixels(line, grid) for line in lines]], axis=1)
     across = grid.width + 2
     middle = (x0 + x1) / 2
     row = np.clip(np.floor((y0 + y1) / 2), 0, grid.height - 1)
@@ -152,7 +152,7 @@ def _sum_signed_area(lines: Iterable[Array], grid: PixelGrid) -> Array:
     return total
 
 
-def _in_pixels(line: Array, grid: PixelGrid) -> Array:
+def _split_into_pixels(line: Array, grid: PixelGrid) -> Array:
     """The edges of a closed line cut where they leave a row or a column, as x0, y0, x1, y1."""
     import numpy as np
 

@@ -39,7 +39,7 @@ _FAR_PX, _FAR_SHARE = 12, 0.05
 _MANY = 400  # possible specks beyond which looking at each would take longer than it is worth
 
 
-def speck_limits(longer: int) -> tuple[float, float]:
+def compute_speck_limits(longer: int) -> tuple[float, float]:
     """In pixels, what is small at most and far at least, beside ink whose longer side is `longer`."""
     return min(max(_SMALL_PX, longer * _SMALL_SHARE), SMALL_MOST_PX), max(_FAR_PX, longer * _FAR_SHARE)
 
@@ -67,7 +67,7 @@ def find_specks(blocks: Map, spot_of: SpotOf) -> LonelySpots:
     if not rest.any():
         return LonelySpots([], [], [])
     spots = [spot for group in _group_lonely_blocks(lonely) if (spot := spot_of(group)) is not None]
-    small, far = speck_limits(_longer_side(rest))
+    small, far = compute_speck_limits(_longer_side(rest))
     larger = [spot for spot in spots if small < _measure_side(spot) <= DOT_MOST_PX]
     _mark_spots(rest, [spot for spot in spots if _measure_side(spot) > DOT_MOST_PX])
     dots = _find_spots_outside(rest, [spot for spot in larger if not _is_near_ink(rest, spot, far)])

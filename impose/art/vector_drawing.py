@@ -98,7 +98,7 @@ def list_end_points(layers: Iterable[DrawingLayer]) -> Iterator[tuple[int, int]]
                     yield segment[-2], segment[-1]
 
 
-def bounds_of(layers: Iterable[DrawingLayer]) -> PixelBox | None:
+def compute_drawing_bounds(layers: Iterable[DrawingLayer]) -> PixelBox | None:
     """The smallest box that holds all ink: the fills' ends and half a stroke around; None where there is nothing."""
     boxes = []
     for layer in layers:

@@ -46,7 +46,7 @@ from impose.errors import Exit, Finding, Trouble
     type=click.Choice(["straight", "queue", "dialog"]),
     metavar="PATH",
     group="Paper and printer",
-    help="How the page went: straight, queue, dialog.",
+    help="How you printed the page: straight, queue, dialog.",
 )
 @PRINT_LEDGER
 @option(

@@ -17,8 +17,8 @@ from impose.files import find_shipped_file
 def changes() -> int:
     """Show this version, and what each version changed.
 
-    A newer version opens what an older one wrote: batches, records, ledgers, profiles. An older one says so and leaves
-    alone what a newer one wrote.
+    A newer version opens what an older one wrote: batches, records, ledgers, profiles. An older one does not open
+    what a newer one wrote: it says so and changes nothing.
     """
     click.echo(f"impose, version {__version__}\n")
     text = find_shipped_file("schemas", "CHANGELOG.md").read_text("utf-8")

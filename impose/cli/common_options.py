@@ -122,24 +122,24 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         group="Size and margins",
         help="Use the smallest garment's size for the whole order.",
     ),
-    option("--keep-upright", is_flag=True, group="Nesting", help="Turn no print on the paper."),
+    option("--keep-upright", is_flag=True, group="Nesting", help="Do not turn prints on the paper."),
     option(
         "--straight-cuts",
         is_flag=True,
         group="Nesting",
-        help="Only layouts that straight cuts can part.",
+        help="Only layouts that straight cuts can separate.",
     ),
     option(
         "--sheet-handling",
         metavar="AMOUNT",
         group="Nesting",
-        help="What work a sheet costs beside its paper: 0.10.",
+        help="What the work with each sheet costs: 0.10.",
     ),
     option(
         "--paper-change",
         metavar="AMOUNT",
         group="Nesting",
-        help="What changing to each further paper costs: 1.00.",
+        help="What each change of paper costs: 1.00.",
     ),
     option(
         "--orientation",
@@ -169,7 +169,7 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         "--swatches",
         is_flag=True,
         group="Artwork and colour",
-        help="A piece of each picture in waste, to press on scrap.",
+        help="Print a piece of each picture in the waste, to try.",
     ),
     option(
         "--output-profile",
@@ -190,17 +190,23 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         group="Artwork and colour",
         help="Relative intent: cut off tones that are too dark.",
     ),
-    option("--steps", type=WholeNumber(min=0), metavar="N", group="Nesting", help="Search effort; repeatable."),
+    option(
+        "--steps",
+        type=WholeNumber(min=0),
+        metavar="N",
+        group="Nesting",
+        help="Search effort; the same result every time.",
+    ),
     option(
         "--seconds",
         type=SECONDS,
         metavar="S",
         group="Nesting",
-        help="Search time by the clock; results may differ.",
+        help="Search for this long; results may differ.",
     ),
     option("--skip-bad", is_flag=True, group="Checks", help="Leave out orders with a refused row (exit code 3)."),
     option("--strict", is_flag=True, group="Checks", help="Stop at warnings too."),
-    option("--accept", multiple=True, metavar="KIND", group="Checks", help="Let findings of this kind pass."),
+    option("--accept", multiple=True, metavar="KIND", group="Checks", help="Accept findings of this kind."),
     option(
         "--profiles",
         "profiles_dir",
@@ -214,14 +220,14 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         type=click.Choice(["mm", "in"]),
         metavar="UNIT",
         group="Program",
-        help="mm or in: for what is shown, and for bare numbers.",
+        help="mm or in, for what is shown and numbers without unit.",
     ),
     option(
         "--workers",
         type=WholeNumber(min=1),
         metavar="N",
         group="Program",
-        help="Processes at work at a time (default: by the cores).",
+        help="Processes that work at once (default: by the cores).",
     ),
     option("--scheduler", metavar="ADDRESS", group="Program", help="Dask scheduler whose workers do the work."),
     option("--no-cache", is_flag=True, group="Program", help="Prepare every picture again."),
@@ -231,6 +237,16 @@ _RECURRING: tuple[Callable[[Any], Any], ...] = (
         "-v", "--verbose", is_flag=True, group="Program", help="Also print notes, and where a system error came from."
     ),
 )
+
+
+PART_SHEETS = option(
+    "--part-sheets",
+    type=WholeNumber(min=1),
+    metavar="N",
+    group="Output",
+    help="Write in parts of N sheets, for large batches.",
+)
+REPLACE_FOLDER = option("--replace", is_flag=True, group="Output", help="Replace an output folder that exists.")
 
 
 def make_ledger_option(words: str) -> Callable[[Command], Command]:

@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     multiple=True,
     metavar="NUMBER",
     group="The watched folder",
-    help="A delivery is on paper.",
+    help="Answer: this delivery is on paper.",
 )
 @option(
     "--print-again",
@@ -52,7 +52,7 @@ if TYPE_CHECKING:
     multiple=True,
     metavar="NUMBER",
     group="The watched folder",
-    help="Print a delivery that asks.",
+    help="Answer: print this delivery.",
 )
 @option("--stop", is_flag=True, group="The watched folder", help="Stop the watcher.")
 @option(

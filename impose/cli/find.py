@@ -31,7 +31,7 @@ _SHOWN = 200
     group="What is made",
     help="Enter the sheets in and below it: moved, or earlier.",
 )
-@make_ledger_option("Where it is kept what was made for whom.")
+@make_ledger_option("File that remembers what was made for whom.")
 @option("--units", type=click.Choice(["mm", "in"]), metavar="UNIT", group="Program", help="mm or in: for sizes.")
 @keep_options("as_json")
 @run_command_body
@@ -44,8 +44,8 @@ def find(
 ) -> int:
     """Find what was made for whom, when and how.
 
-    WORDS are parts of a wearer's or an order's name, a garment, a placement, an artwork, printed words, or an id as on
-    the label, such as CWK8-T014. All of them have to fit; capitals and accents do not matter.
+    WORDS are parts of a wearer's or an order's name, a garment, a placement, an artwork, printed words, or an id as
+    on the label, such as CWK8-T014. All of them must fit; capitals and accents do not matter.
     """
     from impose.run.made_work import MadeWork, add_folders
 

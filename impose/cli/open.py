@@ -16,7 +16,7 @@ from impose.errors import Exit, Finding, Trouble
 @click.command("open", cls=GroupedCommand)
 @click.argument("folder", required=False, type=PATH, metavar="[FOLDER]")
 @option("--no-browser", is_flag=True, group="Program", help="Print the address; open no browser.")
-@option("--icon", is_flag=True, group="Output", help="Put something to double-click on your desktop.")
+@option("--icon", is_flag=True, group="Output", help="Put an icon on your desktop.")
 @option("--desk", type=PATH, metavar="DESK", group="The watched folder", help="Also show this desk.")
 @keep_options("profiles_dir")
 @LEDGER
@@ -31,8 +31,8 @@ def open_page(
 ) -> int:
     """Open the page: all of this in your browser.
 
-    FOLDER is a batch folder: orders.csv and the pictures, made if it is not there. The program goes on until you end
-    it on the page or press Ctrl-C here.
+    FOLDER is a batch folder with orders.csv and the pictures; it is made if it is not there. The program runs until
+    you end it on the page or press Ctrl-C here.
     """
     from impose.page.start import open_the_page
 

@@ -95,9 +95,3 @@ class Progress:
     def __exit__(self, *_: object) -> None:
         if self.wrote:
             click.echo("\r" + " " * 60 + "\r", nl=False, err=True)
-
-
-def format_minutes(minutes: int) -> str:
-    """Minutes, or hours and minutes."""
-    hours, rest = divmod(minutes, 60)
-    return f"{hours} h {rest:02} min" if hours else f"{rest} min"

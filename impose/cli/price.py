@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 @click.command(cls=GroupedCommand)
 @click.argument("folder", type=PATH, metavar="FOLDER")
-@option("--no-offers", is_flag=True, group="Output", help="Only say it: write no offers into FOLDER/offers.")
-@option("--replace", is_flag=True, group="Output", help="Replace offers there that say something else.")
+@option("--no-offers", is_flag=True, group="Output", help="Only show the prices: write no offers.")
+@option("--replace", is_flag=True, group="Output", help="Replace offers that have changed.")
 @make_ledger_option("What was made again, for the allowance for spoilage.")
 @keep_options("art_root", "profiles_dir", "no_cache", "as_json", "quiet", "verbose")
 @run_command_body
@@ -32,9 +32,9 @@ def price(
 ) -> int:  # fmt: skip
     """Say what to charge for a FOLDER of sheets, by order.
 
-    FOLDER is an output folder, or the batch.json in it. Blanks, work, mark-up and tax are those of your prices.toml. A
-    cost that is not entered is named, and there is no price until it is. An offer for each order (HTML and PDF) is
-    written into FOLDER/offers: it shows prices, never costs.
+    FOLDER is an output folder, or the batch.json in it. Blanks, work, mark-up and tax are those of your
+    prices.toml. If a cost is missing, you are told which, and there is no price. An offer for each order (HTML and
+    PDF) is written into FOLDER/offers: it shows prices, never costs.
     """
     from impose.run.offers import write_offers
     from impose.run.price import price_record

@@ -41,8 +41,8 @@ def printers(
 ) -> int:
     """List printers, or show what a named one says of itself.
 
-    NAME is a printer's profile, a queue, or an address such as ipp://HOST:PORT/ipp/print. Without one, names are
-    listed and no printer is asked anything.
+    NAME is a printer's profile, a queue, or an address such as ipp://HOST:PORT/ipp/print. Without a NAME, names are
+    listed, and no printer is asked.
     """
     from impose.run.print_session import open_books
     from impose.run.printer_listing import copy_printer, describe_lines, describe_printer

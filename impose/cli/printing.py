@@ -60,8 +60,8 @@ def print_command(
 ) -> int:
     """Print the sheets of an output FOLDER at true size.
 
-    Each paper is a job. What could go wrong is checked before anything is sent. A sheet is printed once, whatever is
-    switched off meanwhile: run the same again and it goes on from there.
+    Each paper is a job. What could go wrong is checked before anything is sent. A sheet is printed only once. If
+    anything was switched off meanwhile, run the same command again: it goes on from there.
     """
     from impose.run.print_session import Person, PrintWish
     from impose.run.print_sheets import print_sheets

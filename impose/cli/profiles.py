@@ -63,12 +63,11 @@ def profiles(
 ) -> int:
     """Show your papers, printers and settings, and their files.
 
-    A kind is papers, printers, placements, garments, presses, pads, lettering, settings, prices or texts; without one,
-    all are shown.
-    A figure of your own is entered so: impose profiles --profiles mine --enter full-back "hoodie adult" drop 5.5in.
-    The third word is drop, across, width or height.
-    To another computer: impose profiles --pack shop.zip here, impose profiles --unpack shop.zip there. Keys, printers'
-    passwords, paper counts and customers stay behind.
+    A kind is papers, printers, placements, garments, presses, pads, lettering, settings, prices or texts; without
+    one, all are shown. Enter a figure of your own like this: impose profiles --profiles mine --enter full-back
+    "hoodie adult" drop 5.5in. The third word is drop, across, width or height. To take your shop to another
+    computer: impose profiles --pack shop.zip here, impose profiles --unpack shop.zip there. Keys, printers'
+    passwords, paper counts and customers are not taken along.
     """
     from impose.run.profile_listing import copy_profiles, list_profiles
 

@@ -13,7 +13,6 @@ from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import (
     Progress,
     describe_visits,
-    format_minutes,
     format_money,
     print_json,
     print_table,
@@ -21,7 +20,7 @@ from impose.cli.output import (
 )
 from impose.errors import Exit, Finding, Trouble, count_noun
 from impose.orders.findings_log import list_few
-from impose.units import format_length, show_at_most
+from impose.units import format_length, format_minutes, show_at_most
 
 if TYPE_CHECKING:
     from impose.orders.kit_expansions import KitExpansion
@@ -46,7 +45,7 @@ LARGE_SHOWN, KIT_SHOWN, BLANKS_SHOWN = 3, 60, 30
 def quote(sources: tuple[Path, ...], as_csv: bool, blanks: bool, ledger: Path | None, **chosen: Any) -> int:
     """Compare papers: sheets, paper and ink for a batch.
 
-    Also for the cheapest mix, and for each order. Nothing is written.
+    You see each paper alone, the cheapest mix, and each order. Nothing is written.
     """
     from impose.run import quote as quote_batch
     from impose.run.paper_stock import PaperStock

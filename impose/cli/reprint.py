@@ -8,7 +8,15 @@ from typing import Any, Literal
 import click
 
 from impose import values
-from impose.cli.common_options import LEDGER, PATH, WholeNumber, find_ledger_file, keep_options, make_options
+from impose.cli.common_options import (
+    LEDGER,
+    PATH,
+    REPLACE_FOLDER,
+    WholeNumber,
+    find_ledger_file,
+    keep_options,
+    make_options,
+)
 from impose.cli.error_boundary import print_findings, run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.onto_options import add_onto_options, read_onto_request
@@ -57,7 +65,7 @@ from impose.cli.sheets import print_result
     group="Output",
     help="Output folder (default: beside the record's).",
 )
-@option("--replace", is_flag=True, group="Output", help="Replace an output folder that exists.")
+@REPLACE_FOLDER
 @keep_options(
     "papers",
     "printer",
@@ -101,9 +109,10 @@ def reprint(
 ) -> int:
     """Make transfers of a RECORD again, as they were.
 
-    RECORD is an output folder, or the batch.json in it. Name what is to be made again with --only, --order, --sheet,
-    --garment or --list; several add up. Artwork, sizes and margins stay; the transfers are nested anew on the fewest
-    sheets. Prints made again are at no charge; with --garment all its prints are, and it needs a new blank.
+    RECORD is an output folder, or the batch.json in it. Say what to make again with --only, --order, --sheet,
+    --garment or --list; you may combine them. Artwork, sizes and margins stay; the transfers are nested anew on the
+    fewest sheets. The customer pays nothing for prints made again. --garment makes all prints of a garment again,
+    for a new blank.
     """
     from impose import files
     from impose.run import produce

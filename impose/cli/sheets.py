@@ -12,9 +12,10 @@ import click
 from impose import values
 from impose.cli.common_options import (
     LEDGER,
+    PART_SHEETS,
     PATH,
+    REPLACE_FOLDER,
     SOURCES,
-    WholeNumber,
     add_recurring_options,
     find_ledger_file,
     make_options,
@@ -42,16 +43,10 @@ if TYPE_CHECKING:
     group="Output",
     help="Output folder (default: beside the source).",
 )
-@option("--replace", is_flag=True, group="Output", help="Replace an output folder that exists.")
-@option(
-    "--part-sheets",
-    type=WholeNumber(min=1),
-    metavar="N",
-    group="Output",
-    help="Write in parts of N sheets, for large batches.",
-)
+@REPLACE_FOLDER
+@PART_SHEETS
 @option("--preview", is_flag=True, group="Output", help="Also write a PNG of every sheet.")
-@option("--first", is_flag=True, group="What is made", help="Sheets of their own for one garment of each run.")
+@option("--first", is_flag=True, group="What is made", help="Put one garment of each run on sheets of its own.")
 @option("--printed", is_flag=True, group="Output", help="With --replace: the old sheets were printed.")
 @add_recurring_options
 @LEDGER

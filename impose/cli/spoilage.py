@@ -20,14 +20,14 @@ if TYPE_CHECKING:
 
 @click.command(cls=GroupedCommand)
 @option("--since", metavar="DATE", group="What is made", help="From this day on: 2026-09-01.")
-@make_ledger_option("Where it is kept what was made again.")
+@make_ledger_option("File that remembers what was made again.")
 @keep_options("as_json")
 @run_command_body
 def spoilage(since: str | None, ledger: Path | None, as_json: bool) -> int:
     """Count what was spoiled, by placement and cause.
 
-    Prints made again with reprint are counted, and garments begun anew with reprint --garment. Once 50 prints were made
-    again, the shares stand for the spoilage in prices.
+    Prints made again with reprint are counted, and garments made again with reprint --garment. After 50 such
+    prints, prices use these shares.
     """
     from impose.run.made_work import MadeWork
 

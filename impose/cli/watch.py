@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from impose.cli.common_options import PATH, SECONDS, WholeNumber, drop_options, make_options
+from impose.cli.common_options import PART_SHEETS, PATH, SECONDS, drop_options, make_options
 from impose.cli.error_boundary import run_command_body
 from impose.cli.grouped_help import GroupedCommand, option
 from impose.cli.output import make_terminal_safe, print_json
@@ -75,13 +75,7 @@ if TYPE_CHECKING:
     help="Run this after each delivery: adds id and folder.",
 )
 @option("--ask", is_flag=True, group="The watched folder", help="Deliveries with warnings wait for impose desk.")
-@option(
-    "--part-sheets",
-    type=WholeNumber(min=1),
-    metavar="N",
-    group="Output",
-    help="Write in parts of N sheets, for large batches.",
-)
+@PART_SHEETS
 @option(
     "--keep-done", metavar="TIME", group="The watched folder", help="Delete originals in done/ older than this: 90d."
 )
@@ -94,7 +88,7 @@ def watch(desk: Path, **chosen: Any) -> int:
     """Make sheets of whatever is dropped into DESK/in.
 
     Drop artwork into in/<placement>, or name it like "owl (12 copies, 90 mm).png", or drop a CSV with its artwork.
-    Finished sheets appear in DESK/sheets. Each delivery's folder is printed, with --json a line about it.
+    Finished sheets appear in DESK/sheets. The folder of each delivery is printed; with --json, a line about it.
     """
     from impose.desk.environment import DeskEnvironment, WakeableSleep
     from impose.desk.folders import open_desk

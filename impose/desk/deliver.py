@@ -55,7 +55,7 @@ class PrintFolder:
         """Know the folder again, or mark it where it is new. Raises `Trouble` where a new one is not there."""
         self._known = self._drops.read_fact(self._fact)
         if self._known is not None and not adopt:
-            why = self._why_not()
+            why = self._explain_unusable()
             if why:
                 self._say(f"{self.root}: {why}")
             return
@@ -71,7 +71,7 @@ class PrintFolder:
 
     def require_folder(self) -> None:
         """Raise `OSError` where this is not the folder that was marked."""
-        why = self._why_not()
+        why = self._explain_unusable()
         if why:
             raise FileNotFoundError(errno.ENOENT, why, str(self.root))
 
@@ -112,7 +112,7 @@ class PrintFolder:
             sync_quietly(target.parent, beside.parent)
         self.require_folder()
 
-    def _why_not(self) -> str:
+    def _explain_unusable(self) -> str:
         mark = self._write_mark()
         if mark is not None and mark == self._known:
             return ""

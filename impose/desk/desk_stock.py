@@ -17,7 +17,7 @@ from impose.ledger.drops import DeskDelivery
 from impose.ledger.stock import PaperTake, StockShort
 from impose.ledger.store import Ledger
 from impose.run.made_content import begin_made, make_content_of
-from impose.run.paper_stock import ReturnedSheets, record_hash, returned_by_delivery
+from impose.run.paper_stock import ReturnedSheets, group_returned_by_delivery, record_hash
 from impose.run.record_file import read_record
 
 
@@ -25,14 +25,14 @@ def read_paper_left(ledger: Ledger, coming: Sequence[Any] = ()) -> dict[str, int
     """What is left of every counted paper, once what is `coming` is back: sheets, or micrometres of a roll."""
     with ledger.begin_read() as db:
         left = stock.read_counts(db)
-        for number, sheets in returned_by_delivery(db, _read_returning(coming)).items():
+        for number, sheets in group_returned_by_delivery(db, _read_returning(coming)).items():
             for paper, amount in stock.sum_amounts(db, number, sheets).items():
                 if paper in left:
                     left[paper] += amount
         return left
 
 
-def returning_record(returning: Sequence[ReturnedSheets]) -> list[Any]:
+def list_returning_values(returning: Sequence[ReturnedSheets]) -> list[Any]:
     """Sheets whose paper comes back, as plain values for the facts of a delivery."""
     return [[returned.record, returned.place, sorted(returned.sheets or ())] for returned in returning]
 
@@ -67,7 +67,7 @@ def make_draw_step(place: Path, wall: Callable[[], float]) -> Callable[[sqlite3.
             return
         folder = place / delivery.name
         entry = stock.StockDelivery(str(folder), "", "", record_hash(folder), str(delivery.made.get("code", "")))
-        back = returned_by_delivery(db, _read_returning(delivery.made.get("coming", ())))
+        back = group_returned_by_delivery(db, _read_returning(delivery.made.get("coming", ())))
         try:
             stock.finish_delivery(db, stock.begin_delivery(db, entry, wanted, back, at))
         except StockShort as error:

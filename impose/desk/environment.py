@@ -42,7 +42,7 @@ FAULT_POINTS = (
 )
 
 
-def no_fault(name: str) -> None:
+def pass_kill_point(name: str) -> None:
     """What the product passes."""
 
 
@@ -57,7 +57,7 @@ class DeskEnvironment(FrozenStruct):
     wall: Callable[[], float] = time.time
     sleep: Callable[[float], object] = _sleep_seconds
     listing: Callable[[Path, InboxOf], Iterable[InboxEntry | None]] = scan_inbox
-    fault: Fault = field(default=no_fault)
+    fault: Fault = field(default=pass_kill_point)
 
 
 class WakeableSleep:

@@ -20,7 +20,7 @@ from impose.desk.drop_rules import NEITHER
 from impose.desk.inbox_rules import is_kits
 from impose.desk.time_slices import SLICE, Steps
 from impose.errors import Finding
-from impose.file_types import HEAD, PNG, describe_foreign_file, identify
+from impose.file_types import HEAD, PNG, describe_foreign_file, identify_file
 from impose.files import open_plain
 from impose.formats.completeness import find_missing_end
 from impose.profiles.word_styles import is_font_file
@@ -44,7 +44,7 @@ def find_png_fault(path: Path) -> Steps[str]:
         if is_font_file(path.name) or is_kits(path.name):
             return ""
         head = file.read(HEAD)
-        kind = identify(head)
+        kind = identify_file(head)
         if not kind.taken:
             return str(describe_foreign_file(head, path.name))
         what = yield from _find_chunk_fault(file, size) if kind is PNG else find_missing_end(file, size, kind)
@@ -120,7 +120,7 @@ def hash_request(sha256: str, wish: Mapping[str, Any]) -> str:
 _HEAD = 2048
 
 
-def foreign_fault(path: Path) -> str:
+def explain_foreign_file(path: Path) -> str:
     """Why it is refused, in words: what it is and how to make artwork of it, as `impose check` says of artwork."""
     head = _read_head(path)
     if not head:

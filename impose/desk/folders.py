@@ -23,7 +23,7 @@ from impose.remedies import Remedy
 from impose.values import FrozenStruct
 
 
-def known_desk(root: Path) -> str | None:
+def find_known_desk(root: Path) -> str | None:
     """The mark of the desk that was seen at this path, None if none was."""
     try:
         return _locate_mark(root).read_text("ascii").strip() or None
@@ -33,7 +33,7 @@ def known_desk(root: Path) -> str | None:
 
 def remember_desk(root: Path, mark: str) -> None:
     """Remember a desk; where nothing can be written for this user it is not remembered."""
-    if known_desk(root) == mark:
+    if find_known_desk(root) == mark:
         return
     with contextlib.suppress(OSError, RuntimeError):
         path = _locate_mark(root)
@@ -188,8 +188,8 @@ def _find_seen_desk(places: DeskFolders, ledger: Path | None) -> str | None:
     """The mark of the desk that was seen here before."""
     if ledger is not None and ledger.is_file():
         with open_ledger(ledger, [DROPS]) as opened:
-            return DropLedger(opened).read_fact("desk") or known_desk(places.root)
-    return known_desk(places.root)
+            return DropLedger(opened).read_fact("desk") or find_known_desk(places.root)
+    return find_known_desk(places.root)
 
 
 def _make_away_finding(places: DeskFolders) -> Finding:

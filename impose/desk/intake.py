@@ -193,7 +193,7 @@ class Intake:
 
     def _find_table(self, path: Path, stamp: Stamp) -> NamedFiles | None:
         """What a batch file names; asks the maker once for each state of the file, and again where it failed."""
-        known, mark = self._tables.get(path), (stamp, _kits_stamp(path))
+        known, mark = self._tables.get(path), (stamp, _read_kits_stamp(path))
         if known is None or known.mark != mark:
             known = self._tables[path] = _TableReading(mark)
         if known.named is None and not known.asked and self._world.clock() >= known.not_before:
@@ -233,7 +233,7 @@ class _TableReading:
     not_before: float = float("-inf")
 
 
-def _kits_stamp(path: Path) -> Stamp | None:
+def _read_kits_stamp(path: Path) -> Stamp | None:
     """Size and time of the kits beside a batch file, which name artwork of their own; None where there are none."""
     try:
         facts = path.with_name(KITS_FILE).lstat()

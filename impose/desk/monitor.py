@@ -21,7 +21,7 @@ from typing import Any
 
 from impose.desk.desk_stock import read_paper_left
 from impose.desk.folders import DeskFolders
-from impose.desk.printer_sink import printing_words
+from impose.desk.printer_sink import describe_printing
 from impose.errors import Exit, Finding, Trouble, count_noun, quote_for_shell
 from impose.files import write_new_file
 from impose.ledger.drops import DROPS, Drop, DropLedger
@@ -250,7 +250,7 @@ def _read_from_ledger(drops: DropLedger, places: DeskFolders) -> dict[str, Any]:
         ],
         "unprinted": [
             f"{delivery.name}, number {delivery.id}, on {pdf.paper}"
-            + (f": {words}" if (words := printing_words(drops, delivery.id)) else "")
+            + (f": {words}" if (words := describe_printing(drops, delivery.id)) else "")
             for delivery in drops.list_deliveries("delivered")
             for pdf in drops.list_prints(delivery.id)
         ],

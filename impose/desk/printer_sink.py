@@ -21,7 +21,7 @@ from impose.ledger.drops import DropLedger, PrintJob
 from impose.ledger.print_jobs import PRINT_JOBS, PrintLedger
 from impose.ledger.store import open_ledger
 from impose.printing.batch_printer import BatchPrinter, RunState, Standing
-from impose.printing.printer_access import OpenPrinter, PrintQuestion, named_printer, open_printer, refuse_unmarked
+from impose.printing.printer_access import OpenPrinter, PrintQuestion, find_named_printer, open_printer, refuse_unmarked
 from impose.printing.sheet_runs import PrintBatch, SheetRun, read_batch
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
@@ -127,7 +127,7 @@ class PrinterSink:
         if left is not None:  # what is on its way already was checked when it was sent
             press.check_runs([run])
         state = press.advance_run(run)
-        return self._as_question(books, batch, run, state)
+        return self._ask_about_cancelled(books, batch, run, state)
 
     def _is_agreed(self, job: PrintJob) -> bool:
         """Whether a person has let the delivery go, whatever its warnings."""
@@ -135,7 +135,7 @@ class PrinterSink:
         accepted = delivery is not None and delivery.accepted
         return bool(accepted) or self._drops.read_fact(_name_agreement(job.delivery)) == "yes"
 
-    def _as_question(self, books: PrintLedger, batch: PrintBatch, run: SheetRun, state: RunState) -> RunState:
+    def _ask_about_cancelled(self, books: PrintLedger, batch: PrintBatch, run: SheetRun, state: RunState) -> RunState:
         """A job that somebody cancelled is not sent again by itself, even if surely nothing came out."""
         if state.standing is not Standing.FAILED:
             return state
@@ -148,7 +148,7 @@ class PrinterSink:
 
     def _open_printer(self, books: PrintLedger) -> OpenPrinter:
         if self._printer is None:
-            named = named_printer(self.name, self._profiles, os.environ)
+            named = find_named_printer(self.name, self._profiles, os.environ)
             printer = open_printer(named, self._profiles, books, _refuse_question, self._say)
             self._printer = refuse_unmarked(printer, books, _refuse_question, self._say)
         return self._printer
@@ -160,7 +160,7 @@ class PrinterSink:
         return StillPrinting(words, wait_s)
 
 
-def printing_words(drops: DropLedger, delivery: int) -> str:
+def describe_printing(drops: DropLedger, delivery: int) -> str:
     """Where the printing of a delivery stands, for `impose desk`; empty if nothing is known."""
     return drops.read_fact(_name_fact(delivery)) or ""
 

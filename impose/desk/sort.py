@@ -27,7 +27,7 @@ from impose.desk.drop_rules import (
     make_held_file,
     make_wanted_drop,
 )
-from impose.desk.file_integrity import LARGEST, TOO_LARGE, find_png_fault, foreign_fault
+from impose.desk.file_integrity import LARGEST, TOO_LARGE, explain_foreign_file, find_png_fault
 from impose.desk.inbox_rules import InboxSettings, is_kits, is_table_name, read_file_name
 from impose.desk.scan import InboxEntry, RestTimer, Stamp, compute_long_rest
 from impose.desk.time_slices import STEP_S, Steps
@@ -207,7 +207,7 @@ class DropSorter:
                     result, entry, "waits for a CSV that names it", None if entry.inbox in busy else left
                 )
             lone = LONE_KITS if is_kits(entry.name) else LONE_FONT
-            why = lone if beside else foreign_fault(self.root / entry.path)
+            why = lone if beside else explain_foreign_file(self.root / entry.path)
         if why:
             kind = {"file": "png", "folder": "folder", "odd": "odd"}[entry.kind]
             return result.wanted.append(self._make_wanted(entry, kind, inbox, why=why))

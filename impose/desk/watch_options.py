@@ -10,7 +10,7 @@ from impose.desk.make import ProductionRules
 from impose.desk.scan import compute_long_rest
 from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.orders.column_map import read_column_map
-from impose.printing.printer_access import named_printer
+from impose.printing.printer_access import find_named_printer
 from impose.run.executors import refuse_workers_and_scheduler
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
@@ -49,7 +49,7 @@ class WatchOptions(FrozenStruct):
         raise_stops([*check_cloth_scales(profiles)])
         _ = profiles.offered_papers
         if self.print_to is not None:
-            named_printer(self.print_to, profiles, os.environ)
+            find_named_printer(self.print_to, profiles, os.environ)
         choose_output_profile(profiles, profiles.find_printer(profiles.settings.printer))
         if self.options.blanks.placement is not None:
             profiles.require_placement(self.options.blanks.placement)

@@ -8,7 +8,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any, Literal
 
 from impose.desk.batch import CombinedBatch, DropContent, combine_drops, report_made_before
-from impose.desk.desk_stock import returning_record
+from impose.desk.desk_stock import list_returning_values
 from impose.desk.drop_rules import NamedFiles
 from impose.desk.reprint_lists import ReprintFolders, list_returning_of_list, plan_listed_reprint, read_list_code
 from impose.errors import Exit, Finding, Severity, Trouble
@@ -19,7 +19,7 @@ from impose.orders.column_map import read_column_map
 from impose.run import Options, Plan, plan, produce
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.paper_stock import list_takes
-from impose.sheet.record import finding_record
+from impose.sheet.record import list_finding_values
 from impose.values import FrozenStruct, field, replace
 
 
@@ -130,7 +130,9 @@ def _make_reprint(request: MakeJob) -> MadeDelivery | FailedJob:
     except Trouble as trouble:
         if any(finding.kind == "stock" for finding in trouble.findings):
             return FailedJob(
-                "short", common=str(trouble), coming=returning_record(list_returning_of_list(listed, request.shelves))
+                "short",
+                common=str(trouble),
+                coming=list_returning_values(list_returning_of_list(listed, request.shelves)),
             )
         return FailedJob("system" if trouble.exit is Exit.SYSTEM else "refused", common=str(trouble))
     if request.out is not None:
@@ -138,10 +140,10 @@ def _make_reprint(request: MakeJob) -> MadeDelivery | FailedJob:
         drop = {"drop": parcel.number, "name": parcel.shown, "rows": rows}
         record = {**made.plan.record, "desk": {"delivery": f"{request.mark}-{request.delivery}", "drops": [drop]}}
         if parcel.again:
-            record["findings"] = [*record["findings"], finding_record(report_made_before(parcel))]
+            record["findings"] = [*record["findings"], list_finding_values(report_made_before(parcel))]
         produce(replace(made.plan, record=record), request.out)
     shares = tuple((sheet["yield"], frozenset([parcel.number])) for sheet in made.plan.record["sheets"])
-    return MadeDelivery({**_list_facts(made.plan), "coming": returning_record(made.returning)}, shares)
+    return MadeDelivery({**_list_facts(made.plan), "coming": list_returning_values(made.returning)}, shares)
 
 
 def _describe_origin(request: MakeJob, combined: CombinedBatch) -> dict[str, Any]:

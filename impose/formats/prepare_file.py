@@ -7,7 +7,7 @@ from functools import cache
 
 from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Trouble
-from impose.file_types import HEIC, PDF, PNG, SVG, FileType, identify
+from impose.file_types import HEIC, PDF, PNG, SVG, FileType, identify_file
 from impose.formats.conversion import Converted
 from impose.formats.resolution import FIRST_SIDE
 from impose.source_files import hash_code
@@ -26,7 +26,7 @@ def prepare_file(
     """
     recipe = recipe or PreparationOptions()
     sha256 = sha256 or hashlib.sha256(content).hexdigest()
-    kind = identify(content)
+    kind = identify_file(content)
     if kind is PNG or not kind.taken:
         return prepare_picture(content, recipe, name, sha256)
     made = convert_file(content, kind, recipe, name)
@@ -57,7 +57,7 @@ def convert_file(content: bytes, kind: FileType, recipe: PreparationOptions, nam
 
 def describe_converter(content: bytes) -> str:
     """What turns a file into a PNG, with its version, for the key under which the result is kept; "" for a PNG."""
-    kind = identify(content)
+    kind = identify_file(content)
     if kind is PNG:
         return ""
     library = {SVG: "resvg-py", PDF: "pymupdf", HEIC: "pillow-heif"}.get(kind, "pillow")

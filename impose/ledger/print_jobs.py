@@ -130,7 +130,7 @@ class PrintLedger:
             db.execute("INSERT OR REPLACE INTO print_printer VALUES (?, ?, ?, ?, ?, ?, ?)", values)
 
 
-def printed_sheets(jobs: Sequence[PrinterJob]) -> dict[int, PrinterJob]:
+def find_printed_sheets(jobs: Sequence[PrinterJob]) -> dict[int, PrinterJob]:
     """Sheets that are printed, on their way, or may be printed, each with its last job."""
     return {sheet: job for job in jobs if job.state != "failed" for sheet in job.sheets}
 

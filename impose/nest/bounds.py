@@ -15,7 +15,7 @@ from math import gcd
 from impose.nest.blended_values import SHARES, blend_functions
 from impose.nest.compiled import find_loops
 from impose.nest.compiled_bounds import rank_pairs_compiled
-from impose.nest.dual_feasible import FEW_LENGTHS, DualFunction, array_of, list_weighed_duals
+from impose.nest.dual_feasible import FEW_LENGTHS, DualFunction, list_weighed_duals, make_lengths_array
 from impose.nest.instance import NestingInstance, PieceSize
 from impose.nest.model import UM_PER_METRE
 from impose.nest.row_lengths import find_reachable_length
@@ -140,7 +140,8 @@ def weigh_kinds(f: DualFunction, g: DualFunction, lying: OrientedLengths) -> lis
     import numpy as np
 
     first, last = (
-        array_of([w for way in lying.lie for w in (way[i] if way else (0, 0))], _find_top(lying)) for i in (0, -1)
+        make_lengths_array([w for way in lying.lie for w in (way[i] if way else (0, 0))], _find_top(lying))
+        for i in (0, -1)
     )
     least = np.minimum(*(f.weigh_all(corner[::2]) * g.weigh_all(corner[1::2]) for corner in (first, last)))
     found: list[int] = least.tolist()

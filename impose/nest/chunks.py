@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from impose.nest import compiled
 from impose.nest.budget import SearchBudget
-from impose.nest.free_rectangles import RULES, area_grain
+from impose.nest.free_rectangles import RULES, choose_area_grain
 from impose.nest.instance import FilledSheet, PieceSize, PlacedSpot
 from impose.nest.model import Stock
 from impose.nest.search import STRAIGHT, choose_filler
@@ -218,7 +218,7 @@ def _compute_worth(task: ChunkTask) -> list[int]:
     area = [w * h for w, h, _ in task.kinds]
     if not task.pairs:
         return area
-    fine = area_grain(task.paper.width, task.paper.height or 0)
+    fine = choose_area_grain(task.paper.width, task.paper.height or 0)
     return [(a >> fine) * isqrt(isqrt(a >> fine)) for a in area]
 
 

@@ -58,7 +58,7 @@ def find_loops() -> ctypes.CDLL | None:
     """The compiled loops, if they are there.
 
     Their numbers have 64 bits. All sums stay below the area of a sheet (at most `model.LONGEST` squared) or of the
-    burdens of the sheets of a group, 48 bits each (see `free_rectangles.area_grain`).
+    burdens of the sheets of a group, 48 bits each (see `free_rectangles.choose_area_grain`).
     """
     library = load_library()
     return None if library is None else _declare_loops(library)

@@ -20,7 +20,7 @@ from impose.values import replace
 SCARCE = 1 << 20  # times as much counts what only counted paper takes
 
 
-def within_limits(
+def fit_within_limits(
     cover: SheetCover,
     sheets: Sequence[FilledSheet],
     left: Sequence[int],

@@ -33,7 +33,7 @@ WIDEST = 1 << 24  # lengths up to this, times any function of `list_duals`, and 
 FEW_LENGTHS = 150  # up to here they are weighed before numpy would be loaded
 
 
-def array_of(lengths: Sequence[int], top: int) -> Any:
+def make_lengths_array(lengths: Sequence[int], top: int) -> Any:
     """The lengths as machine numbers, or as Python's where the functions' values could outgrow those."""
     import numpy as np
 
@@ -81,7 +81,7 @@ def _keep_distinct(
     seen: set[tuple[float, ...]] = set()
     out: list[tuple[DualFunction, tuple[float, ...]]] = []
     some = sorted({x for x in lengths if x <= found[0].top})
-    numbers = None if len(some) <= FEW_LENGTHS else array_of(some, found[0].top)
+    numbers = None if len(some) <= FEW_LENGTHS else make_lengths_array(some, found[0].top)
     for dual in found:
         if look is not None:
             look()

@@ -57,7 +57,7 @@ class NodeBudget(ChangingStruct):
             raise NodesSpent
 
 
-def nodes_for_budget(budget: SearchBudget, pieces: int, straight: bool = False) -> NodeBudget:
+def count_nodes(budget: SearchBudget, pieces: int, straight: bool = False) -> NodeBudget:
     """What a budget allows: about a tenth of the time that the whole of it takes, half of a clock where pieces are few.
 
     Of so few the search finds in a moment what it will ever find, and a proof is what is missing.

@@ -146,12 +146,12 @@ def _keep_maximal(side: list[Free], rivals: list[Free]) -> list[Free]:
     return out
 
 
-def area_grain(width: int, height: int) -> int:
+def choose_area_grain(width: int, height: int) -> int:
     """Bits of an area that do not count on a sheet so large; 24 are kept, so that burdens sum within 64 bits."""
     return max(0, (width * height).bit_length() - 24)
 
 
-def leftover_burden(width: int, height: int, grain: int) -> int:
+def weigh_leftover(width: int, height: int, grain: int) -> int:
     """How much a piece left over weighs: its area squared, since one large piece is harder to place than two halves."""
     return ((width * height) >> grain) ** 2
 
@@ -168,14 +168,14 @@ def fill_sheet(
     """Place what fits of `order` (kinds, one entry a piece); returns the spots, what is left, and the offers made.
 
     A kind that found no room finds none later on the same sheet, so it is not offered again. Once more than
-    `most_left` (by `leftover_burden`) is left over the rest is not tried: the caller has no use for such a filling.
+    `most_left` (by `weigh_leftover`) is left over the rest is not tried: the caller has no use for such a filling.
     Free rectangles narrower than `least` are forgotten; without it, those narrower than the last 60 of `order`.
     """
     if most_left is None:
         done = fill_sheet_compiled(kinds, (width, height), order, RULES.index(rule), False, least)
         if done is not None:
             return *done, len(order)
-    over, grain = 0, area_grain(width, height)
+    over, grain = 0, choose_area_grain(width, height)
     free: list[Free] = [(0, 0, width, height, width, height)]
     spots: list[PlacedSpot] = []
     left: list[int] = []
@@ -194,7 +194,7 @@ def fill_sheet(
             failed.add(k)
             left.append(k)
             if most_left is not None:
-                over += ((w * h) >> grain) ** 2  # `leftover_burden`, which is too much to call here
+                over += ((w * h) >> grain) ** 2  # `weigh_leftover`, which is too much to call here
                 if over > most_left:
                     left.extend(order[position + 1 :])
                     break

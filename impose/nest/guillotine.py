@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from impose.nest.compiled import fill_sheet_compiled
-from impose.nest.free_rectangles import RULES, Rule, area_grain, leftover_burden
+from impose.nest.free_rectangles import RULES, Rule, choose_area_grain, weigh_leftover
 from impose.nest.instance import PieceSize, PlacedSpot
 from impose.nest.model import Cut, Placement
 
@@ -38,7 +38,7 @@ def fill_with_straight_cuts(  # noqa: C901 - hot, kept flat
     left: list[int] = []
     failed: set[int] = set()
     offers = 0
-    over, grain = 0, area_grain(width, height)
+    over, grain = 0, choose_area_grain(width, height)
     if least is None:
         least = min([min(kinds[k][:2]) for k in set(order)], default=1)
     for position, k in enumerate(order):
@@ -51,7 +51,7 @@ def fill_with_straight_cuts(  # noqa: C901 - hot, kept flat
             failed.add(k)
             left.append(k)
             if most_left is not None:
-                over += leftover_burden(w, h, grain)
+                over += weigh_leftover(w, h, grain)
                 if over > most_left:
                     left.extend(order[position + 1 :])
                     break

@@ -109,7 +109,7 @@ class NestingInstance(FrozenStruct):
         return sum(self.sheet_cost(s) for s in sheets)
 
 
-def size_of_piece(piece: Rectangle) -> PieceSize:
+def make_piece_size(piece: Rectangle) -> PieceSize:
     """The piece's size in the form that makes equal sizes equal."""
     turn = piece.may_turn and piece.width != piece.height
     if turn and piece.width < piece.height:
@@ -121,7 +121,7 @@ def make_instance(pieces: Sequence[Rectangle], chosen: Sequence[int], stocks: Se
     """The job of placing `chosen` (indexes into `pieces`) on `stocks`; kinds largest first, ties by their size."""
     members: dict[PieceSize, list[int]] = {}
     for index in chosen:
-        members.setdefault(size_of_piece(pieces[index]), []).append(index)
+        members.setdefault(make_piece_size(pieces[index]), []).append(index)
     kinds = sorted(members, key=lambda k: (-k.width * k.height, -k.width, k.turn))
     return NestingInstance(
         tuple(kinds),

@@ -13,7 +13,7 @@ from math import gcd
 
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkNester, ChunkResult, ChunkTask, Spread, run_tasks
-from impose.nest.exact_sets import TRIED_PLACES, nodes_for_budget
+from impose.nest.exact_sets import TRIED_PLACES, count_nodes
 from impose.nest.exact_sheets import SheetCountSearch
 from impose.nest.instance import FilledSheet, NestingInstance, PieceSize
 from impose.nest.model import Stock
@@ -21,10 +21,10 @@ from impose.nest.search import (
     RECTPACK_MOST,
     SheetEmptying,
     choose_filler,
-    emptiest_key,
     improve_sheets,
     make_first_sheets,
     merge_on_one,
+    rank_by_emptiest,
     used_area,
 )
 
@@ -84,7 +84,7 @@ def _solve_few(
             begun = fresh if len(fresh) < len(best) + (number > 0) else best
         made = improve_sheets(job, stock, begun, fewest, part, chance, chunks.straight)
         budget.add_steps(part.done)
-        if emptiest_key(job, made) < emptiest_key(job, best):
+        if rank_by_emptiest(job, made) < rank_by_emptiest(job, best):
             if len(made) < len(best) or _is_weakest_light(job, stock, made):
                 budget.note_gain()
             best = made
@@ -119,7 +119,7 @@ def _improve_by_exact_search(
     job: NestingInstance, stock: int, best: list[FilledSheet], fewest: int, budget: SearchBudget, straight: bool
 ) -> tuple[list[FilledSheet], int]:
     """That few sheets, or a higher fewest, where trying every set of pieces tells: found or proven impossible."""
-    nodes = nodes_for_budget(budget, job.piece_count, straight)
+    nodes = count_nodes(budget, job.piece_count, straight)
     tries = iter(TRIED_PLACES)
     places = next(tries)
     while len(best) > fewest and nodes.left > 0:

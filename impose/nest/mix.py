@@ -15,10 +15,10 @@ from impose.nest.budget import SearchBudget
 from impose.nest.chunks import Spread
 from impose.nest.compiled import find_loops
 from impose.nest.compiled_cover import CompiledMix, CoveredPapers
-from impose.nest.counted_paper import within_limits
+from impose.nest.counted_paper import fit_within_limits
 from impose.nest.cover import SheetCover, compute_floor_price
 from impose.nest.exact_mix import MixSearch
-from impose.nest.exact_sets import nodes_for_budget
+from impose.nest.exact_sets import count_nodes
 from impose.nest.instance import FilledSheet, NestingInstance
 from impose.nest.large_jobs import solve_paper
 from impose.nest.roll import SolvePaper, shorten_rolls, solve_roll
@@ -111,13 +111,13 @@ def _nest_counted(
     job = cover.job
     if job.piece_count <= DEALT_MOST and all(stock.height is not None for stock in job.stocks):
         dealing = MixSearch(
-            job, straight, nodes_for_budget(budget, job.piece_count, straight), _most_cost(job), budget.ends_bounds
+            job, straight, count_nodes(budget, job.piece_count, straight), _most_cost(job), budget.ends_bounds
         )
         sheets = dealing.find_sheets()
         if sheets is not None:
             return sheets, [], bound if dealing.open else job.total_cost(sheets)
     part = budget.share_budget(budget.steps, None if budget.remaining is None else budget.remaining / 2)
-    best, left = within_limits(cover, best, left, part, seed, straight)
+    best, left = fit_within_limits(cover, best, left, part, seed, straight)
     budget.add_steps(part.done)
     budget.note_gain()
     return best, left, bound
@@ -141,7 +141,7 @@ def _improve_by_exact_mix(
     ):
         return best, bound
     dealing = MixSearch(
-        job, straight, nodes_for_budget(budget, job.piece_count, straight), job.total_cost(best), budget.ends_bounds
+        job, straight, count_nodes(budget, job.piece_count, straight), job.total_cost(best), budget.ends_bounds
     )
     best = dealing.find_sheets() or best
     budget.report_better(best)

@@ -28,16 +28,16 @@ def prove_nesting(
 
     `proven` are sheets for which that is known: of these very ones, only what is said of them all is looked at.
     """
-    _nothing_lost_or_doubled(nesting, pieces)
+    _check_nothing_lost_or_doubled(nesting, pieces)
     by_id = {p.id: p for p in pieces}
     by_name = {s.name: s for s in stocks}
     for number, sheet in enumerate(nesting.sheets, 1):
         if sheet.stock not in by_name:
             raise UnsoundNesting(f"sheet {number} is on {sheet.stock!r}, which is not on offer")
         if nesting.sheets is not proven:
-            _sheet_is_sound(number, sheet, by_id, by_name[sheet.stock])
-    _limits_are_kept(nesting, stocks)
-    _reasons_are_true(nesting, by_id, stocks)
+            _check_sheet(number, sheet, by_id, by_name[sheet.stock])
+    _check_limits(nesting, stocks)
+    _check_reasons(nesting, by_id, stocks)
     if nesting.cost != sum(s.cost for s in nesting.sheets):
         raise UnsoundNesting(f"the total {nesting.cost} is not the sum of the sheets' costs")
     each = [by_name[s.stock].handling for s in nesting.sheets]
@@ -52,7 +52,7 @@ def prove_nesting(
         raise UnsoundNesting(f"at least {nesting.fewest} sheets were said to be needed, {len(nesting.sheets)} do")
 
 
-def _nothing_lost_or_doubled(nesting: Nesting, pieces: Sequence[Rectangle]) -> None:
+def _check_nothing_lost_or_doubled(nesting: Nesting, pieces: Sequence[Rectangle]) -> None:
     wanted = Counter(p.id for p in pieces)
     found = Counter(q.id for s in nesting.sheets for q in s.placements)
     found.update(name for name, _ in nesting.unplaced)
@@ -61,7 +61,7 @@ def _nothing_lost_or_doubled(nesting: Nesting, pieces: Sequence[Rectangle]) -> N
         raise UnsoundNesting(f"{len(wrong)} pieces lost or doubled, the first is {wrong[0]!r}")
 
 
-def _sheet_is_sound(number: int, sheet: NestedSheet, by_id: dict[str, Rectangle], stock: Stock) -> None:
+def _check_sheet(number: int, sheet: NestedSheet, by_id: dict[str, Rectangle], stock: Stock) -> None:
     where = f"sheet {number} ({sheet.stock})"
     if not sheet.placements:
         raise UnsoundNesting(f"{where} is empty")
@@ -70,19 +70,19 @@ def _sheet_is_sound(number: int, sheet: NestedSheet, by_id: dict[str, Rectangle]
     if sheet.cost != stock.piece_cost(sheet.height):
         raise UnsoundNesting(f"{where} costs {stock.piece_cost(sheet.height)}, not {sheet.cost}")
     for placed in sheet.placements:
-        _piece_is_itself(where, placed, by_id[placed.id])
+        _check_piece(where, placed, by_id[placed.id])
         if not _lies_inside(placed.x, placed.y, placed.width, placed.height, (0, 0, sheet.width, sheet.height)):
             raise UnsoundNesting(f"{where}: {placed.id!r} leaves the sheet")
     pair = find_overlap(sheet.placements)
     if pair:
         raise UnsoundNesting(f"{where}: {pair[0].id!r} and {pair[1].id!r} overlap")
     if sheet.offcut is not None:
-        _offcut_is_clean(where, sheet)
+        _check_offcut(where, sheet)
     if sheet.cuts:
         prove_cuts(where, sheet)
 
 
-def _piece_is_itself(where: str, placed: Placement, piece: Rectangle) -> None:
+def _check_piece(where: str, placed: Placement, piece: Rectangle) -> None:
     if placed.turned and not piece.may_turn:
         raise UnsoundNesting(f"{where}: {placed.id!r} is turned and may not be")
     size = (piece.height, piece.width) if placed.turned else (piece.width, piece.height)
@@ -120,7 +120,7 @@ def _sweep_down(placements: Sequence[Placement]) -> tuple[Placement, Placement] 
     return None
 
 
-def _offcut_is_clean(where: str, sheet: NestedSheet) -> None:
+def _check_offcut(where: str, sheet: NestedSheet) -> None:
     assert sheet.offcut is not None
     x, y, width, height = sheet.offcut
     if width <= 0 or height <= 0 or not _lies_inside(x, y, width, height, (0, 0, sheet.width, sheet.height)):
@@ -130,21 +130,21 @@ def _offcut_is_clean(where: str, sheet: NestedSheet) -> None:
         raise UnsoundNesting(f"{where}: the offcut has a piece on it")
 
 
-def _limits_are_kept(nesting: Nesting, stocks: Sequence[Stock]) -> None:
+def _check_limits(nesting: Nesting, stocks: Sequence[Stock]) -> None:
     for stock in stocks:
         mine = [s for s in nesting.sheets if s.stock == stock.name]
-        used = len(mine) if stock.height is not None else sum(_length_cut(stock, s.height) for s in mine)
+        used = len(mine) if stock.height is not None else sum(_measure_length_cut(stock, s.height) for s in mine)
         if stock.limit is not None and used > stock.limit:
             raise UnsoundNesting(f"{used} of {stock.name!r} used, {stock.limit} are left")
 
 
-def _length_cut(stock: Stock, height: int) -> int:
+def _measure_length_cut(stock: Stock, height: int) -> int:
     """What a piece of roll takes of it: the height used, and what is lost, which may grow with the height."""
     grown = stock.cut_base * 1_000_000 + stock.cut_per_metre * height
     return height + max(stock.cut_margin, -(-grown // 1_000_000))
 
 
-def _reasons_are_true(nesting: Nesting, by_id: dict[str, Rectangle], stocks: Sequence[Stock]) -> None:
+def _check_reasons(nesting: Nesting, by_id: dict[str, Rectangle], stocks: Sequence[Stock]) -> None:
     """`size` must mean that no paper takes the piece even empty, `stock` that one would."""
     for name, reason in nesting.unplaced:
         fits = any(_would_take(s, by_id[name]) for s in stocks)

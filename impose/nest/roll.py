@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from impose.nest.bounds import bound_sheets
 from impose.nest.budget import SearchBudget
 from impose.nest.exact_roll import MOST, SURE, StripFitting
-from impose.nest.free_rectangles import RULES, Rule, area_grain, leftover_burden
+from impose.nest.free_rectangles import RULES, Rule, choose_area_grain, weigh_leftover
 from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, PlacedSpot
 from impose.nest.model import UM_PER_METRE, Stock
 from impose.nest.roll_beam import TASTES, RollBeam
@@ -270,7 +270,7 @@ class _RollStrip:
         while budget.spend_step():
             trial, kinds, by = self._change_order(order, turn, rule, out)
             spots, left, _ = self.filler(kinds, self.width, target, trial, by, least)
-            over = sum([leftover_burden(*self.job.kinds[k][:2], area_grain(self.width, target)) for k in left])
+            over = sum([weigh_leftover(*self.job.kinds[k][:2], choose_area_grain(self.width, target)) for k in left])
             if not left:
                 self.spent = budget.done
                 return spots

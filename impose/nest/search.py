@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator, Sequence
 from impose.nest import compiled
 from impose.nest.budget import SearchBudget
 from impose.nest.exact_sheet import pack_one_sheet
-from impose.nest.free_rectangles import RULES, Rule, area_grain, fill_sheet, leftover_burden
+from impose.nest.free_rectangles import RULES, Rule, choose_area_grain, fill_sheet, weigh_leftover
 from impose.nest.guillotine import fill_with_straight_cuts
 from impose.nest.instance import FilledSheet, NestingInstance, PieceSize, PlacedSpot
 from impose.nest.rectpack_portfolio import run_portfolio
@@ -92,7 +92,7 @@ def make_first_sheets(
         found.append(sheets)
         if budget.over:
             break
-    return min(found, key=lambda sheets: emptiest_key(job, sheets))
+    return min(found, key=lambda sheets: rank_by_emptiest(job, sheets))
 
 
 def _list_simple_ways(
@@ -154,8 +154,8 @@ class SheetEmptying:
         self.job, self.stock, self.budget, self.chance, self.filler = job, stock, budget, chance, filler
         self.area = [w * h for w, h, _ in job.kinds]
         paper = job.stocks[stock]
-        fine = area_grain(paper.width, paper.height or 0)
-        self.burden = [leftover_burden(w, h, fine) for w, h, _ in job.kinds]
+        fine = choose_area_grain(paper.width, paper.height or 0)
+        self.burden = [weigh_leftover(w, h, fine) for w, h, _ in job.kinds]
         self.lying, self.standing = ([*list_orientations(job, stock)[1:], job.kinds, job.kinds])[:2]
 
     def empty_weakest(self, sheets: list[FilledSheet]) -> list[FilledSheet]:
@@ -260,7 +260,7 @@ class SheetEmptying:
         return turn
 
 
-def emptiest_key(job: NestingInstance, sheets: Sequence[FilledSheet]) -> tuple[int, int]:
+def rank_by_emptiest(job: NestingInstance, sheets: Sequence[FilledSheet]) -> tuple[int, int]:
     """How many sheets, then the area used of the weakest: less of either is better."""
     return len(sheets), min(used_area(job, sheet) for sheet in sheets)
 

@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from impose.nest.finish import find_offcut
 from impose.nest.free_rectangles import Free, carve_free, fit_short_side
 from impose.nest.guillotine import find_cuts
-from impose.nest.instance import PlacedSpot, size_of_piece
+from impose.nest.instance import PlacedSpot, make_piece_size
 from impose.nest.model import NestedSheet, Placement, Rectangle
 from impose.values import replace
 
@@ -79,7 +79,7 @@ class _VisitSearch:
 
     def swap_equal(self, over: Callable[[], bool]) -> bool:
         """One pass over the split pieces: each changes places with the equal piece that saves most visits."""
-        sizes = {size_of_piece(piece) for piece in self.piece.values()}
+        sizes = {make_piece_size(piece) for piece in self.piece.values()}
         known = {size: number * len(self.placed) for number, size in enumerate(sizes)}
         equal: dict[int, list[str]] = {}  # by size and sheet in one number: as tuples they took more than the names
         lies: dict[str, tuple[int, int]] = {}
@@ -87,13 +87,13 @@ class _VisitSearch:
             for number, p in enumerate(placed):
                 lies[p.id] = at, number
                 if p.id not in self.fixed:
-                    equal.setdefault(known[size_of_piece(self.piece[p.id])] + at, []).append(p.id)
+                    equal.setdefault(known[make_piece_size(self.piece[p.id])] + at, []).append(p.id)
         rank = {name: number for number, name in enumerate(lies)}
         gained = False
         for _, name in self.list_split():
             if over():
                 break
-            start, size = lies[name][0], known[size_of_piece(self.piece[name])]
+            start, size = lies[name][0], known[make_piece_size(self.piece[name])]
             saved = [
                 (self.count_saved_by_swap(name, start, other, end), -rank[other], other)
                 for end in self.homes[self.find_unit(name)] - {start}

@@ -62,7 +62,9 @@ class _NestingSearch:
         takes = _find_taken(pieces, stocks)
         self.chosen = [index for index, taken in enumerate(takes) if taken]
         self.away = [
-            (piece.id, _why_unplaced(piece, stocks)) for piece, taken in zip(pieces, takes, strict=True) if not taken
+            (piece.id, _explain_unplaced(piece, stocks))
+            for piece, taken in zip(pieces, takes, strict=True)
+            if not taken
         ]
         self.worked = changing > 0 or any(stock.handling for stock in stocks)
         self.earlier: WarmStart | None = None
@@ -227,7 +229,7 @@ def _find_taken(pieces: Sequence[Rectangle], stocks: Sequence[Stock]) -> list[bo
     return found
 
 
-def _why_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:
+def _explain_unplaced(piece: Rectangle, stocks: Sequence[Stock]) -> str:
     """`size` if no paper takes the piece even when there is plenty; a roll may be too short for what is left of it."""
     plenty = [replace(stock, limit=None) for stock in stocks]
     return "stock" if any(stock.takes(piece) for stock in plenty) else "size"

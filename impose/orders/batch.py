@@ -133,7 +133,7 @@ class RowDefaults(FrozenStruct):
     page: int | None = None
 
     def __post_init__(self) -> None:
-        faults = [_no_mend(mend) for mend in sorted(self.mend) if mend not in MENDS]
+        faults = [_make_unknown_mend(mend) for mend in sorted(self.mend) if mend not in MENDS]
         if self.copies is not None and not 1 <= self.copies <= MOST_COPIES:
             faults.append(_make_unusable("copies", f"from 1 to {MOST_COPIES:,}", str(self.copies)))
         for name, mm in (("width", self.width_mm), ("height", self.height_mm)):
@@ -143,7 +143,7 @@ class RowDefaults(FrozenStruct):
             raise Trouble(faults)
 
 
-def _no_mend(name: str) -> Finding:
+def _make_unknown_mend(name: str) -> Finding:
     remedy = f"Known are {', '.join(MENDS)}."
     return Finding("a mend that is not known", remedy, kind="bad-option", read=name, exit=Exit.USAGE)
 

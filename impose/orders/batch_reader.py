@@ -11,9 +11,9 @@ from impose.orders.art_root import ArtRoot, check_art_folder
 from impose.orders.batch import MOST_TRANSFERS, Batch, BatchRow, RowDefaults, leave_out_refused
 from impose.orders.csv_text import TableRecord
 from impose.orders.findings_log import FindingsLog, RemedySource
-from impose.orders.garment_groups import assign_garments, like_garments
+from impose.orders.garment_groups import assign_garments, report_like_garments
 from impose.orders.headings import SPELLINGS, HeadingColumn, read_headings
-from impose.orders.kits import FILE, KitFile, Read, kit_records, kits_beside, records_by_kit
+from impose.orders.kits import FILE, KitFile, Read, find_kits_beside, group_records_by_kit, read_kit_records
 from impose.orders.name_checks import check_names, report_expansions
 from impose.orders.reading_context import ReadingContext
 from impose.orders.roster import RosterLine
@@ -175,9 +175,9 @@ def list_files_named(csv_path: Path, column_map: ColumnMap | None = None) -> lis
     columns = _read_columns(rows[0], tally, RowDefaults()) if translation is None else translation.columns
     made = (row if translation is None else translation.translate_record(row, lambda *_: None) for row in rows[1:])
     records = [record for record in made if record is not None]
-    named = dict.fromkeys(_files_in(records, columns))
+    named = dict.fromkeys(_list_named_files(records, columns))
     kits = {fold_text(name) for name in _list_cells(records, columns, "kit")}
-    return list(named | dict.fromkeys(_files_of_kits(csv_path, kits))) if kits else list(named)
+    return list(named | dict.fromkeys(_list_files_of_kits(csv_path, kits))) if kits else list(named)
 
 
 def _list_cells(records: Iterable[TableRecord], columns: Iterable[HeadingColumn], name: str) -> Iterator[str]:
@@ -187,7 +187,7 @@ def _list_cells(records: Iterable[TableRecord], columns: Iterable[HeadingColumn]
             yield from (record.cells[column.index].strip() for record in records if len(record.cells) > column.index)
 
 
-def _files_in(records: Sequence[TableRecord], columns: Sequence[HeadingColumn]) -> Iterator[str]:
+def _list_named_files(records: Sequence[TableRecord], columns: Sequence[HeadingColumn]) -> Iterator[str]:
     """Artwork and font files, in the order of the records."""
     readers = {column.index: str.strip if column.name == "art" else find_font_file
                for column in columns if column.name in ("art", "font")}  # fmt: skip
@@ -198,19 +198,19 @@ def _files_in(records: Sequence[TableRecord], columns: Sequence[HeadingColumn]) 
                 yield name
 
 
-def _files_of_kits(csv_path: Path, wanted: set[str]) -> Iterator[str]:
+def _list_files_of_kits(csv_path: Path, wanted: set[str]) -> Iterator[str]:
     """The kits file beside a batch, whether it is there yet or not, and the files that the wanted kits name."""
-    beside = kits_beside(csv_path)
+    beside = find_kits_beside(csv_path)
     if beside is not None or csv_path.suffix.lower() != ".xlsx":
         yield beside.name if beside is not None else FILE
-    found = kit_records(csv_path)
+    found = read_kit_records(csv_path)
     if not found:
         return
     columns, _ = read_headings(found[0].cells, str(csv_path), 1, True)
     at = next((column.index for column in columns if column.name == "kit"), None)
     if at is not None:
-        by_kit = records_by_kit(found[1:], at, len(found[0].cells))
-        yield from _files_in(
+        by_kit = group_records_by_kit(found[1:], at, len(found[0].cells))
+        yield from _list_named_files(
             [record for kit, records in by_kit.items() if kit in wanted for record in records], columns
         )
 
@@ -280,7 +280,7 @@ def _judge_batch(batch: Batch, context: ReadingContext, skip_bad: bool) -> Batch
     context.tally.add_findings(check_names(batch.rows))
     findings = context.tally.list_findings()
     stops = [f for f in findings if f.severity is Severity.STOP]
-    stops += _too_many(batch, context.refused if skip_bad else frozenset())
+    stops += _report_too_many(batch, context.refused if skip_bad else frozenset())
     if not batch.rows and not stops:
         stops = [_report_no_rows(batch, any(f.kind == "row-skipped" for f in findings))]
     batch = replace(batch, findings=tuple(f for f in findings if f.severity is not Severity.STOP))
@@ -290,7 +290,7 @@ def _judge_batch(batch: Batch, context: ReadingContext, skip_bad: bool) -> Batch
     return rest
 
 
-def _too_many(batch: Batch, leaving: Collection[int]) -> list[Finding]:
+def _report_too_many(batch: Batch, leaving: Collection[int]) -> list[Finding]:
     """Refused here already, before any artwork is opened."""
     total = sum(row.copies for row in batch.rows if row.row not in leaving)
     if total <= MOST_TRANSFERS:
@@ -313,7 +313,7 @@ def _check_garments(batch: Batch, context: ReadingContext) -> None:
         assert finding.row is not None
         context.count_refused(finding.row)
         context.tally.add_findings([finding])
-    context.tally.add_findings(like_garments([row for row in batch.rows if row.order_key not in unsure]))
+    context.tally.add_findings(report_like_garments([row for row in batch.rows if row.order_key not in unsure]))
 
 
 def _check_record_widths(

@@ -124,11 +124,11 @@ def text_of(content: bytes, path: Path, findings: list[Finding]) -> CsvText:
         for _ in text.list_lines():
             pass
     except Trouble as trouble:
-        return _by_code_page(content, path, trouble, findings)
+        return _decode_by_code_page(content, path, trouble, findings)
     return text
 
 
-def _by_code_page(content: bytes, path: Path, trouble: Trouble, findings: list[Finding]) -> CsvText:
+def _decode_by_code_page(content: bytes, path: Path, trouble: Trouble, findings: list[Finding]) -> CsvText:
     """The text by the one code page that makes sense of it; raises `trouble`, with the readings, where none does."""
     from impose.orders import code_pages as codepages
 
@@ -229,7 +229,7 @@ def read_records(text: CsvText, dialect: CsvDialect) -> Iterator[TableRecord]:
                 return
 
 
-def within_limits(found: Iterable[TableRecord], file: str, findings: list[Finding]) -> list[TableRecord]:
+def keep_within_limits(found: Iterable[TableRecord], file: str, findings: list[Finding]) -> list[TableRecord]:
     """The records that hold anything, as many as a batch may have; what is beyond is not read, and `findings` says so.
 
     The time and memory of a file are those of the limit, whatever its size.

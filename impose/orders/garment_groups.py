@@ -67,11 +67,11 @@ def _group_rows(rows: Sequence[BatchRow]) -> list[list[BatchRow]]:
         order = row.order or (None if row.wearer else row.row)
         key = (order, row.wearer, text) if named else row.row
         groups.setdefault(key, []).append(row)
-    apart = [part for group in groups.values() for part in _by_kit(group)]
+    apart = [part for group in groups.values() for part in _group_by_kit(group)]
     return [part for group in apart for part in _part_group(group)]
 
 
-def _by_kit(group: Sequence[BatchRow]) -> list[list[BatchRow]]:
+def _group_by_kit(group: Sequence[BatchRow]) -> list[list[BatchRow]]:
     """A row of the batch with a kit is a garment of its own, also beside one of the same name.
 
     What is ordered for the same wearer without a kit joins it where there is one such row alone.
@@ -156,7 +156,7 @@ def _refuse_group(group: Sequence[BatchRow], what: str, remedy: str) -> Iterator
     )
 
 
-def like_garments(rows: Sequence[BatchRow]) -> list[Finding]:
+def report_like_garments(rows: Sequence[BatchRow]) -> list[Finding]:
     """A note for every group of rows without a wearer that was laid on like garments, since nobody said so."""
     told = []
     for group in _group_rows(rows):

@@ -94,7 +94,7 @@ class KitFile(ChangingStruct):
     def _read_kits(self) -> dict[str, list[TableRecord]]:
         """The records of every kit; raises `KitError` where the file is not there or cannot be read."""
         try:
-            records = kit_records(self.batch) if self.given is None else self.given
+            records = read_kit_records(self.batch) if self.given is None else self.given
         except Trouble as trouble:
             raise KitError(str(trouble.findings[0]), "Mend that file first.") from None
         if records is None:
@@ -103,27 +103,29 @@ class KitFile(ChangingStruct):
                 what, f"Write it: a column kit, then the columns of any row, with a line for each print. {_SHEET}"
             )
         heading, *rest = records
-        self._tally = FindingsLog(kit_file(self.batch))
+        self._tally = FindingsLog(name_kit_file(self.batch))
         self._columns, faults = read_headings(heading.cells, self._tally.file, heading.line, blanks_give_size=True)
         stops = [fault for fault in faults if fault.severity is Severity.STOP]
         at = next((column.index for column in self._columns if column.name == "kit"), None)
         if at is None or stops:
             what = str(stops[0]) if stops else f"{self._tally.file} has no column kit"
             raise KitError(what, "Its headings are kit and the columns of a row.")
-        return records_by_kit(rest, at, len(heading.cells))
+        return group_records_by_kit(rest, at, len(heading.cells))
 
 
 _SHEET = "In an .xlsx it may be a worksheet called kits."
 
 
-def kit_file(batch: Path) -> str:
+def name_kit_file(batch: Path) -> str:
     """What the kits of a batch file are called where they are told of."""
-    return f"{batch.name}, worksheet {KITS}" if batch.suffix.lower() == ".xlsx" and not kits_beside(batch) else FILE
+    return (
+        f"{batch.name}, worksheet {KITS}" if batch.suffix.lower() == ".xlsx" and not find_kits_beside(batch) else FILE
+    )
 
 
-def kit_records(batch: Path) -> list[TableRecord] | None:
+def read_kit_records(batch: Path) -> list[TableRecord] | None:
     """The records of the kits of a batch file, headings first; None where there are none."""
-    beside = kits_beside(batch)
+    beside = find_kits_beside(batch)
     if beside is not None:
         return read_table_file(beside, SPELLINGS)[0] or None
     if batch.suffix.lower() == ".xlsx":
@@ -131,7 +133,7 @@ def kit_records(batch: Path) -> list[TableRecord] | None:
     return None
 
 
-def kits_beside(batch: Path) -> Path | None:
+def find_kits_beside(batch: Path) -> Path | None:
     """The kits file beside a batch file, capitals no matter."""
     try:
         found = [path for path in batch.parent.iterdir() if path.name.casefold() == FILE and path.is_file()]
@@ -140,7 +142,7 @@ def kits_beside(batch: Path) -> Path | None:
     return next((path for path in sorted(found) if not path.is_symlink()), None)
 
 
-def records_by_kit(records: Iterable[TableRecord], at: int, width: int) -> dict[str, list[TableRecord]]:
+def group_records_by_kit(records: Iterable[TableRecord], at: int, width: int) -> dict[str, list[TableRecord]]:
     """Records by the folded name of their kit; a blank cell means the kit of the line above."""
     found: dict[str, list[TableRecord]] = {}
     name = ""
@@ -163,7 +165,7 @@ def check_places(words: str) -> None:
             )
 
 
-def places_of(words: str) -> set[str]:
+def find_word_places(words: str) -> set[str]:
     """Which values some words need."""
     return set(_PLACE.findall(words)) & set(PLACES)
 

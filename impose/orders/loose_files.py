@@ -41,7 +41,7 @@ def read_loose(
     _check_inside_root(found, root, findings)
     raise_stops(findings)
     rows = tuple(
-        _make_row(number, file, _path_from_root(file, root), profiles, placement, blanks)
+        _make_row(number, file, _spell_path_from_root(file, root), profiles, placement, blanks)
         for number, file in enumerate(found, 1)
     )
     return Batch(
@@ -92,7 +92,7 @@ def _check_inside_root(found: Sequence[Path], root: Path, findings: list[Finding
             findings.append(Finding("outside the artwork's folder", remedy, kind="art-path", file=str(file)))
             continue
         try:
-            art.find_page(_path_from_root(file, root))
+            art.find_page(_spell_path_from_root(file, root))
         except ArtError as error:
             odd = error.kind == "art-path" and not file.is_symlink() and error.what.startswith("a name")
             remedy = "Give the file another name." if odd else error.remedy
@@ -131,10 +131,10 @@ def _list_artwork(folder: Path, findings: list[Finding]) -> list[Path]:
         names = ", ".join(others[:5]) + (f" and {len(others) - 5} more" if len(others) > 5 else "")
         note = f"passed over, since only the artwork of the folder itself is taken: {names}"
         findings.append(Finding(note, "", Severity.NOTE, "passed-over", file=str(folder)))
-    return sorted(found, key=_natural_sort_key)
+    return sorted(found, key=_make_natural_sort_key)
 
 
-def _natural_sort_key(path: Path) -> tuple[list[tuple[int, int, str]], str]:
+def _make_natural_sort_key(path: Path) -> tuple[list[tuple[int, int, str]], str]:
     """Names as people sort them: print 2 before print 10, capitals no matter."""
     parts = re.findall(r"[0-9]+|[^0-9]+", path.name.casefold())
     return [(0, int(p), "") if p[0] in "0123456789" else (1, 0, p) for p in parts], path.name
@@ -152,7 +152,7 @@ def _make_absolute(path: Path) -> Path:
     return Path(os.path.normpath(path.absolute()))
 
 
-def _path_from_root(file: Path, root: Path) -> str:
+def _spell_path_from_root(file: Path, root: Path) -> str:
     """The file's path from the root, with slashes."""
     return _make_absolute(file).relative_to(_make_absolute(root)).as_posix()
 

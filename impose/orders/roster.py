@@ -7,7 +7,7 @@ import re
 from impose.errors import Finding, Severity, quote_text
 from impose.orders import cells
 from impose.orders.batch import MOST_COPIES, BatchRow
-from impose.orders.kits import OF_THE_KIT, Kit, KitError, fill_words, places_of
+from impose.orders.kits import OF_THE_KIT, Kit, KitError, fill_words, find_word_places
 from impose.orders.row_reader import RowReader
 from impose.values import replace
 
@@ -17,9 +17,9 @@ class RosterLine(RowReader):
 
     def list_rows(self) -> list[BatchRow]:
         """The prints of the record: one, or as many as its kit has."""
-        return self._of_kit() if self._raw_cell("kit") else [self.read_row()]
+        return self._list_kit_rows() if self._raw_cell("kit") else [self.read_row()]
 
-    def _of_kit(self) -> list[BatchRow]:
+    def _list_kit_rows(self) -> list[BatchRow]:
         """What the row's kit makes of it: whose and how many from the row, where and what from the kit."""
         kits, name = self._context.kits, self._read_text("kit")
         assert kits is not None
@@ -71,7 +71,7 @@ class RosterLine(RowReader):
 
     def _make_print(self, base: BatchRow, kit: Kit, row: BatchRow) -> BatchRow:
         """One print of a kit for the row: values put in, copies multiplied, the size judged on the row's garment."""
-        for missing in sorted(places_of(row.words)):
+        for missing in sorted(find_word_places(row.words)):
             if not getattr(base, missing):
                 what = f"the kit {quote_text(base.kit)} needs a {missing} (row {row.row} of its own)"
                 self._note_fault(missing, what, f"Write the {missing}, or name a kit without one.", None, "bad-kit")

@@ -130,7 +130,7 @@ class _RosterReader(ChangingStruct):
         made = [self._make_line(number, line, cells, odd) for number, line, (cells, odd) in found]
         columns = tuple(name for name in COLUMN_ORDER if any(entry.cells.get(name) for entry in made))
         return PastedRoster(
-            columns, heading, tuple(_with_repeats(made)), (*self.columns.values(), *self._list_asks()), cut
+            columns, heading, tuple(_mark_repeats(made)), (*self.columns.values(), *self._list_asks()), cut
         )
 
     # -- lines
@@ -388,7 +388,7 @@ def _part_cells(lines: Sequence[tuple[int, str]]) -> list[tuple[int, list[str]]]
     return None
 
 
-def _with_repeats(lines: Sequence[PastedLine]) -> Iterable[PastedLine]:
+def _mark_repeats(lines: Sequence[PastedLine]) -> Iterable[PastedLine]:
     """Numbers that stand twice, said beside both."""
     numbers = Counter(line.cells["number"] for line in lines if line.cells.get("number"))
     for line in lines:

@@ -211,7 +211,7 @@ class RowReader:
         font = self._read_text("font")
         raw = self._raw_cell("words")
         if not raw:
-            self._without_words(font)
+            self._check_no_words(font)
             return "", None
         lines = [self._clean_cell("words", line) for line in re.split(r"\r\n|[\r\n\v\x85\u2028\u2029]", raw)]
         words = "\n".join(line for line in lines if line)
@@ -232,12 +232,12 @@ class RowReader:
         except ArtError as error:
             self._note_fault("font", error.what, error.remedy, font, "bad-font", error.code)
             return words, None
-        style = self._with_letters(style)
+        style = self._add_letters(style)
         if style.arc and "\n" in words:
             self._note_fault("words", "two lines along an arc", "Give each line a row of its own.", words, "words")
         return words, style
 
-    def _without_words(self, font: str) -> None:
+    def _check_no_words(self, font: str) -> None:
         """A font or a height of letters without words is a slip, and so is a row of nothing."""
         remedy = "Write the words, or clear the cell."
         if font:
@@ -249,7 +249,7 @@ class RowReader:
         elif "words" in self._context.ours and "art" not in self._context.ours:
             self._note_fault("words", "no words are written", "Write them, or take the row out.", None, "words")
 
-    def _with_letters(self, style: WordStyle) -> WordStyle:
+    def _add_letters(self, style: WordStyle) -> WordStyle:
         """The style with the height of letters that the row's own column gives."""
         letters = self._read_length("letters")
         if letters is None:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from impose.errors import Finding
-from impose.orders.csv_text import TableRecord, find_dialect, read_file_bytes, read_records, text_of, within_limits
+from impose.orders.csv_text import TableRecord, find_dialect, keep_within_limits, read_file_bytes, read_records, text_of
 
 TABLES = (".csv", ".tsv", ".xlsx")
 """Endings of the files that hold a table."""
@@ -31,7 +31,7 @@ def read_table_file(path: Path, known: Iterable[str], sheet: str = "") -> tuple[
         if sheet:
             return [], []
         text = text_of(content, path, findings)
-        found = within_limits(read_records(text, find_dialect(text, known)), str(path), findings)
+        found = keep_within_limits(read_records(text, find_dialect(text, known)), str(path), findings)
     return found, findings
 
 

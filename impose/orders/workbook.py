@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Severity, Trouble, quote_text
-from impose.orders.csv_text import TableRecord, within_limits
+from impose.orders.csv_text import TableRecord, keep_within_limits
 from impose.orders.findings_log import format_spans
 from impose.orders.worksheet_xml import SheetFault, check_part, check_sheet
 
@@ -53,7 +53,7 @@ def read_workbook(content: bytes, path: Path, named: str = "") -> tuple[list[Tab
             raise _make_trouble(path, "no visible worksheet holds anything", "Write headings and rows into it.")
         sheet = filled[0]
         findings: list[Finding] = []
-        records = within_limits(_read_records(sheet, formulas[sheet.title], path), str(path), findings)
+        records = keep_within_limits(_read_records(sheet, formulas[sheet.title], path), str(path), findings)
         shape = list(_report_sheet_shape(content, _part_of(sheet), path))
     except (Trouble, MemoryError):
         raise
@@ -161,14 +161,16 @@ def _make_record(
 ) -> TableRecord:
     for number, (value, formula) in enumerate(zip(row, written, strict=False)):
         if value is None and formula is not None:
-            what = f"cell {_column_letters(number)}{line} holds a formula whose result is not in the file"
+            what = f"cell {_spell_column(number)}{line} holds a formula whose result is not in the file"
             return TableRecord(line, (), what, _OPEN)
-    texts = [_format_cell(value).zfill(_least_digits(cell, value)) for value, cell in zip(row, cells, strict=True)]
+    texts = [
+        _format_cell(value).zfill(_count_least_digits(cell, value)) for value, cell in zip(row, cells, strict=True)
+    ]
     dates = frozenset(number for number, value in enumerate(row) if isinstance(value, datetime.date | datetime.time))
     return TableRecord(line, tuple(texts + [""] * (width - len(texts))), dates=dates)
 
 
-def _least_digits(cell: Any, value: object) -> int:
+def _count_least_digits(cell: Any, value: object) -> int:
     """How many digits a whole number is shown with: its number format `00` (ECMA-376, 18.8.31) makes 7 to 07."""
     if not isinstance(value, int) or isinstance(value, bool) or value < 0:
         return 0
@@ -194,7 +196,7 @@ def _format_cell(value: object) -> str:
     return str(value)
 
 
-def _column_letters(number: int) -> str:
+def _spell_column(number: int) -> str:
     """Column letters of a spreadsheet from a count that begins at 0."""
     letters = ""
     number += 1

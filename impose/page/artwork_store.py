@@ -15,8 +15,8 @@ from typing import BinaryIO
 
 from impose.errors import Finding
 from impose.file_types import describe_foreign_file, is_readable
-from impose.files import is_reserved, sync_path
-from impose.page.batch_files import UMASK, Mark, read_mark
+from impose.files import FileMark, is_reserved, read_file_mark, sync_path
+from impose.page.batch_files import UMASK
 from impose.page.refusal import Refusal
 from impose.values import FrozenStruct
 
@@ -39,7 +39,7 @@ class ArtworkStore:
     """The artwork of one batch; used by threads, one after the other."""
 
     root: Path
-    _known: dict[Path, tuple[Mark, str]] = field(default_factory=dict)
+    _known: dict[Path, tuple[FileMark, str]] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _coming: int = 0
     _listed: bool = False
@@ -64,7 +64,7 @@ class ArtworkStore:
 
     def _read_sum(self, path: Path) -> str:
         """What a file holds; looked at again only when it has changed."""
-        mark = read_mark(path)
+        mark = read_file_mark(path)
         known = self._known.get(path)
         if known is None or known[0] != mark:
             try:
@@ -109,7 +109,7 @@ class ArtworkStore:
                 return same, same.art
             path = self._free_name(clean_file_name(name))
             upload.put_in_place(path)
-            self._known[path] = (read_mark(path), upload.sha)
+            self._known[path] = (read_file_mark(path), upload.sha)
             return ArtFile(f"{FOLDER}/{path.name}", path, upload.sha), None
 
     def _find_same(self, sha: str) -> ArtFile | None:
@@ -118,7 +118,7 @@ class ArtworkStore:
             list(self._list_known())
             self._listed = True
         for path, (mark, known) in self._known.items():
-            if known == sha and mark is not None and read_mark(path) == mark:
+            if known == sha and mark is not None and read_file_mark(path) == mark:
                 return ArtFile(f"{FOLDER}/{path.name}", path, sha)
         return None
 

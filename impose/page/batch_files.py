@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from impose.errors import Trouble
-from impose.files import write_new_file
+from impose.files import FileMark, read_file_mark, write_new_file
 from impose.orders.editable_table import (
     NEW_HEADINGS,
     EditableTable,
@@ -33,7 +33,6 @@ UMASK = os.umask(0o077)
 os.umask(UMASK)
 """Read once, while there is one thread: it cannot be asked for without being set."""
 
-Mark = tuple[int, int, int] | None
 """What a file is known by without reading it: time of change, size, number; None where there is no file."""
 
 
@@ -46,7 +45,7 @@ class BatchFiles:
 
     folder: Path
     read_only: tuple[str, str] | None = None
-    marks: dict[str, Mark] = field(default_factory=dict)
+    marks: dict[str, FileMark] = field(default_factory=dict)
     sums: dict[str, str] = field(default_factory=dict)
 
     def read_state(self) -> BatchState:
@@ -104,10 +103,10 @@ class BatchFiles:
         """The files that hold something else than when they were read or written last."""
         changed = []
         for name in WATCHED:
-            if read_mark(self.folder / name) == self.marks.get(name):
+            if read_file_mark(self.folder / name) == self.marks.get(name):
                 continue
             if read_sum(self.folder / name) == self.sums.get(name):
-                self.marks[name] = read_mark(self.folder / name)  # touched, or copied over itself
+                self.marks[name] = read_file_mark(self.folder / name)  # touched, or copied over itself
             else:
                 changed.append(name)
         return changed
@@ -121,7 +120,7 @@ class BatchFiles:
                     path.unlink(missing_ok=True)
                     self._note_file(name)
             elif beside:
-                write_whole(beside_name(path), content)
+                write_whole(name_file_beside(path), content)
             else:
                 # Not looked at afterwards: what another program has put there by then would count as ours.
                 self.marks[name] = write_whole(path, content)
@@ -131,10 +130,10 @@ class BatchFiles:
         """Remove what was written beside."""
         for name in WATCHED:
             with contextlib.suppress(OSError):
-                beside_name(self.folder / name).unlink()
+                name_file_beside(self.folder / name).unlink()
 
     def _note_file(self, name: str) -> None:
-        self.marks[name] = read_mark(self.folder / name)
+        self.marks[name] = read_file_mark(self.folder / name)
         self.sums[name] = read_sum(self.folder / name)
 
 
@@ -152,28 +151,19 @@ def _list_contents(state: BatchState, before: BatchState | None) -> dict[str, by
     return found
 
 
-def write_whole(path: Path, content: bytes) -> Mark:
+def write_whole(path: Path, content: bytes) -> FileMark:
     """A file that is there whole or as it was; how it looks, which its new name leaves as it is. Raises `OSError`."""
     with write_new_file(path) as part:
         part.write_bytes(content)
         with contextlib.suppress(OSError):
             # A temporary is its maker's alone; a batch is as open as the folder's other files.
             part.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~UMASK)
-        return read_mark(part)
+        return read_file_mark(part)
 
 
-def beside_name(path: Path) -> Path:
+def name_file_beside(path: Path) -> Path:
     """What a file is called that is written beside another one."""
     return path.with_name(f"{path.stem}{BESIDE}{path.suffix}")
-
-
-def read_mark(path: Path) -> Mark:
-    """How a file looks from outside."""
-    try:
-        facts = path.stat()
-    except OSError:
-        return None
-    return facts.st_mtime_ns, facts.st_size, facts.st_ino
 
 
 def read_sum(path: Path) -> str:

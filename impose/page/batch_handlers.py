@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.page.artwork_store import MOST_FILE, ArtworkStore, Upload, refuse_foreign
-from impose.page.batch_values import batch_values, list_columns
+from impose.page.batch_values import list_batch_values, list_columns
 from impose.page.handlers import GuardedHandler
 from impose.page.open_batch import OpenBatch
 from impose.page.refusal import UNSHOWN, Refusal
@@ -62,7 +62,7 @@ class WholeBatchHandler(BatchHandler):
         batch = self.find_batch(ident)
         art = await asyncio.to_thread(store_of(batch).list_files)
         plan = self.page.find_planner(ident).plan
-        self.send_json(batch_values(batch, art, None if plan is None else plan.number))
+        self.send_json(list_batch_values(batch, art, None if plan is None else plan.number))
 
 
 class ChangesHandler(BatchHandler):
@@ -160,7 +160,7 @@ class ArtHandler(BatchHandler):
             self._refuse_system(error)
             return
         if self.upload.size > self.most_body:
-            self.send_refusal(self.too_large())
+            self.send_refusal(self.make_too_large())
 
     def _refuse_system(self, error: OSError) -> None:
         full = error.errno == 28
@@ -169,7 +169,7 @@ class ArtHandler(BatchHandler):
             Refusal(507 if full else 500, "system", what, "Make room, or see to the folder, and drop it again.")
         )
 
-    def too_large(self) -> Refusal:
+    def make_too_large(self) -> Refusal:
         """What is said of a picture that is too large."""
         return Refusal(413, "too-large", "This picture is larger than 512 MB.", "Save it smaller, then drop it again.")
 

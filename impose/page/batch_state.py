@@ -108,12 +108,12 @@ def _apply_operation(state: BatchState, operation: Mapping[str, Any], made: dict
     name = operation.get("table", "rows")
     if name not in ("rows", "kits"):
         raise _make_malformed("no such table")
-    table = state.orders if name == "rows" else state.kits or new_kits()
+    table = state.orders if name == "rows" else state.kits or make_kits_table()
     table = _change_table(table, kind, operation, made)
     return replace(state, orders=table) if name == "rows" else replace(state, kits=table)
 
 
-def new_kits() -> EditableTable:
+def make_kits_table() -> EditableTable:
     """A table of kits that begins here."""
     return EditableTable(NEW_KITS, style=TableStyle(), prefix="k")
 

@@ -8,6 +8,7 @@ from typing import Any
 from impose.orders.editable_table import EditableTable
 from impose.orders.headings import COLUMNS, LENGTHS
 from impose.page.artwork_store import ArtFile
+from impose.page.face_views import capitalise_words
 from impose.page.open_batch import OpenBatch
 from impose.profiles.profiles import Profiles
 from impose.run.load_batch import load_profiles_in_force
@@ -46,12 +47,12 @@ def title_of_column(name: str) -> str:
     return _TITLES[name][0] if name in _TITLES else name.replace("_", " ").capitalize()
 
 
-def batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> dict[str, Any]:
+def list_batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> dict[str, Any]:
     """All of it."""
     state, history = batch.state, batch.history
     read_only = batch.files.read_only
     kits = state.kits
-    used, in_kits = _rows_by_art(state.orders), {} if kits is None else _rows_by_art(kits)
+    used, in_kits = _group_rows_by_art(state.orders), {} if kits is None else _group_rows_by_art(kits)
     return {
         "id": batch.id,
         "name": batch.name,
@@ -59,8 +60,8 @@ def batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> 
         "revision": batch.revision,
         "saved": batch.saved,
         "read_only": None if read_only is None else {"what": read_only[0], "remedy": read_only[1]},
-        **table_values(state.orders),
-        "kits": {"columns": [], "rows": []} if kits is None else table_values(kits),
+        **list_table_values(state.orders),
+        "kits": {"columns": [], "rows": []} if kits is None else list_table_values(kits),
         "choices": dict(state.choices),
         "undo": history.undo_label,
         "redo": history.redo_label,
@@ -80,7 +81,7 @@ def batch_values(batch: OpenBatch, art: Sequence[ArtFile], plan: int | None) -> 
     }
 
 
-def table_values(table: EditableTable) -> dict[str, Any]:
+def list_table_values(table: EditableTable) -> dict[str, Any]:
     """Columns and rows of a table."""
     lines = table.number_lines()
     columns = [
@@ -91,7 +92,7 @@ def table_values(table: EditableTable) -> dict[str, Any]:
     return {"columns": columns, "rows": rows}
 
 
-def _rows_by_art(table: EditableTable) -> dict[str, list[str]]:
+def _group_rows_by_art(table: EditableTable) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for row in table.list_shown():
         found.setdefault(table.read_values(row).get("art", ""), []).append(row.id)
@@ -119,18 +120,13 @@ def _describe_column(name: str, profiles: Profiles) -> dict[str, Any]:
 def _list_choices(name: str, profiles: Profiles) -> list[dict[str, str]]:
     if name == "placement":
         return [
-            {"value": key, "title": _capitalise_words(placement.title)}
-            for key, placement in profiles.placements.items()
+            {"value": key, "title": capitalise_words(placement.title)} for key, placement in profiles.placements.items()
         ]
     if name == "centre":
         return [{"value": value, "title": title} for value, title in _CENTRES]
     if name == "font":
-        return [{"value": key, "title": _capitalise_words(key)} for key in profiles.lettering]
+        return [{"value": key, "title": capitalise_words(key)} for key in profiles.lettering]
     if name == "mend":
         return [{"value": "clean-haze", "title": "Haze taken off"}, {"value": "drop-specks", "title": "Specks dropped"},
                 {"value": "ground", "title": "Ground made white"}]  # fmt: skip
     return []
-
-
-def _capitalise_words(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}"

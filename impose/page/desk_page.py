@@ -55,7 +55,7 @@ def list_wishes(places: DeskFolders) -> set[tuple[str, int]]:
     return {(kind, number) for kind, number, _ in list_requests(places)}
 
 
-def desk_mark(desk: Path) -> tuple[float, ...]:
+def read_desk_mark(desk: Path) -> tuple[float, ...]:
     """What changes when the desk does something, read at no cost: the times of its files."""
     places = DeskFolders(desk)
     found = []
@@ -67,7 +67,7 @@ def desk_mark(desk: Path) -> tuple[float, ...]:
     return tuple(found)
 
 
-def desk_values(desk: Path, wall: float) -> dict[str, Any]:
+def list_desk_values(desk: Path, wall: float) -> dict[str, Any]:
     """What it is doing. Raises `Trouble` where there is no desk."""
     values = read_status(DeskFolders(desk), None, wall).values
     watcher, wishes = values["watcher"], list_wishes(DeskFolders(desk))
@@ -139,7 +139,7 @@ def ask_desk(desk: Path, kind: str, number: Any, wall: float) -> str:
     return "The desk is not started." if kind == "stop" else "It is done once the desk is started."
 
 
-def desk_proof(desk: Path, number: int, wall: float) -> bytes:
+def read_desk_proof(desk: Path, number: int, wall: float) -> bytes:
     """The proof of a delivery that waits. Raises `Refusal`."""
     for entry in read_status(DeskFolders(desk), None, wall).values["asking"]:
         if entry["number"] == number:

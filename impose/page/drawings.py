@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Any
 from impose.art.faults.thumbnails import exaggerate_tints
 from impose.art.prepare import PreparedPicture
 from impose.art.small_pictures import WORN_PX, mirror_image, shrink_within
-from impose.page.face_views import face_view
+from impose.page.face_views import find_face_view
 from impose.page.finding_values import RowNames
 from impose.pages.proof.gallery import crop_as_worn, picture_key, reduce_picture
-from impose.pages.proof.garment_drawings import draw_cloth, placed_picture
+from impose.pages.proof.garment_drawings import draw_cloth, draw_placed_picture
 from impose.pages.proof.markup import Markup, escape_text, format_number, make_element
 from impose.pages.proof.order_lots import list_orders
 from impose.pages.proof.sheet_drawing import DrawingContext, draw_sheet
@@ -73,10 +73,10 @@ def _link_drawing(markup: str, base: str, of_row: dict[str, str]) -> str:
         row = escape_text(of_row.get(found[1], ""))
         return f'<g data-transfer="{found[1]}" data-row="{row}" class="one '
 
-    return _TRANSFER.sub(name_row, _linked_pictures(markup, base))
+    return _TRANSFER.sub(name_row, _link_pictures(markup, base))
 
 
-def _linked_pictures(markup: str, base: str, worn: bool = False) -> str:
+def _link_pictures(markup: str, base: str, worn: bool = False) -> str:
     tail = "?worn=1" if worn else ""
     attributes = 'width="1" height="1" preserveAspectRatio="none"'
     return _USE.sub(lambda found: f'<image href="{base}/pictures/{found[1]}.png{tail}" {attributes}', markup).replace(
@@ -86,7 +86,7 @@ def _linked_pictures(markup: str, base: str, worn: bool = False) -> str:
 
 def draw_face(shape: FaceShape, steps: Sequence[PressStep], names: PictureNames, base: str, row_of: Any) -> str:
     """A face of a garment with its prints in place, as worn."""
-    view = face_view(shape, steps)
+    view = find_face_view(shape, steps)
     prints = [_draw_print(step, names, row_of) for step in steps]
     drawing = make_element(
         "svg",
@@ -97,18 +97,18 @@ def draw_face(shape: FaceShape, steps: Sequence[PressStep], names: PictureNames,
         aria_hidden="true",
         focusable="false",
     )
-    return _linked_pictures(drawing, base, worn=True)
+    return _link_pictures(drawing, base, worn=True)
 
 
 def _draw_print(step: PressStep, names: PictureNames, row_of: Any) -> Markup:
     guessed = "" if step.spot.measured or (step.placement and step.placement.side == "centre") else " guessed"
-    use = placed_picture(step, names)  # type: ignore[arg-type]
+    use = draw_placed_picture(step, names)  # type: ignore[arg-type]
     ident = step.transfer.id
     row = row_of(step)
     return make_element("g", use, class_=f"print{guessed}", data_transfer=ident, data_row=row or "")
 
 
-def small_png(
+def draw_small_png(
     picture: PreparedPicture, worn: bool, side: int = 640, part: tuple[float, float, float, float] | None = None
 ) -> bytes:
     """A picture for the screen, at most so many pixels long: as worn, or mirrored as it is printed.

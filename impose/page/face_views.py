@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 _AROUND_MM = 12.0
 
 
-def face_view(shape: FaceShape, steps: Sequence[PressStep] = ()) -> tuple[float, float, float, float]:
+def find_face_view(shape: FaceShape, steps: Sequence[PressStep] = ()) -> tuple[float, float, float, float]:
     """The part of the cloth that a drawing shows: x, y, width, height in mm."""
     boxes = [outline_extent(shape), *(step.spot.box for step in steps)]
     x, y = min(box.x for box in boxes) - _AROUND_MM, min(box.y for box in boxes) - _AROUND_MM
@@ -23,11 +23,16 @@ def face_view(shape: FaceShape, steps: Sequence[PressStep] = ()) -> tuple[float,
     return tuple(round(value, 3) for value in (x, y, right - x, bottom - y))  # type: ignore[return-value]
 
 
-def box_values(box: Box) -> dict[str, float]:
+def list_box_values(box: Box) -> dict[str, float]:
     """A box for the page."""
     return {"x": round(box.x, 2), "y": round(box.y, 2), "w": round(box.w, 2), "h": round(box.h, 2)}
 
 
-def face_title(face: str) -> str:
+def title_face(face: str) -> str:
     """A face as a heading."""
     return "Place not named" if face == "other" else f"{face[:1].upper()}{face[1:]}"
+
+
+def capitalise_words(words: str) -> str:
+    """The words with a capital in front, as a title."""
+    return f"{words[:1].upper()}{words[1:]}"

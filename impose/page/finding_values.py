@@ -11,7 +11,7 @@ from impose.errors import Finding, Severity
 from impose.kinds import KINDS
 from impose.orders.kits import OF_THE_KIT
 from impose.profiles.paper import make_title
-from impose.sheet.finding_causes import by_cause
+from impose.sheet.finding_causes import group_by_cause
 from impose.values import FrozenStruct, field
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def _name_field(words: str) -> str:
     return _KEY.sub(lambda found: f"{found[1].replace('_', ' ').replace('-', ' ')}: ", words)
 
 
-def plain_finding(
+def list_plain_finding(
     finding: Finding, rows: RowNames | None = None, papers: Collection[str] = frozenset()
 ) -> dict[str, Any]:
     """A finding without a plan, such as what is wrong with a form; `papers` are those of the shop by everyday name."""
@@ -147,7 +147,7 @@ class FindingWriter:
     def write_all(self, findings: Iterable[Finding]) -> list[dict[str, Any]]:
         """All of them, worst first."""
         rank = list(Severity)
-        groups = sorted(by_cause(findings), key=lambda group: rank.index(group[0].severity))
+        groups = sorted(group_by_cause(findings), key=lambda group: rank.index(group[0].severity))
         return [self._describe_group(f"f{number}", group) for number, group in enumerate(groups, 1)]
 
     def _describe_group(self, ident: str, group: Sequence[Finding]) -> dict[str, Any]:
@@ -156,7 +156,7 @@ class FindingWriter:
         lines = sorted({line for entry in group for line in entry.rows})
         named = [name for line in lines if (name := self.rows.find_name(line))]
         return {
-            **plain_finding(first, self.rows, self.papers),
+            **list_plain_finding(first, self.rows, self.papers),
             "id": ident,
             "row": named[0] if named else None,
             "rows": named,

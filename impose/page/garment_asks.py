@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from impose.page.drawings import PictureNames, draw_face
-from impose.page.face_views import box_values, face_title, face_view
+from impose.page.face_views import find_face_view, list_box_values, title_face
 from impose.page.plan_values import title_of_place
 from impose.pages.tickets.sentences import describe_place
 from impose.sheet.press_steps import PressStep, PressTicket, make_tickets
@@ -54,8 +54,8 @@ def _describe_face(face: str, steps: list[PressStep], kept: KeptPlan, names: Pic
     shape = steps[0].shape
     return {
         "face": face,
-        "title": face_title(face),
-        "view": list(face_view(shape, steps)),
+        "title": title_face(face),
+        "view": list(find_face_view(shape, steps)),
         "svg": draw_face(shape, steps, names, base, row_of),
         "prints": [_describe_print(step, row_of(step), kept) for step in steps],
     }
@@ -71,7 +71,7 @@ def _describe_print(step: PressStep, row: str | None, kept: KeptPlan) -> dict[st
         "transfer": step.transfer.id,
         "placement": piece.row.placement,
         "title": title_of_place(kept.plan.profiles, piece.row.placement),
-        "box": box_values(step.spot.box),
+        "box": list_box_values(step.spot.box),
         "turned": step.spot.turned,
         "size": f"{format_length(width, units)} × {format_length(height, units)}",
         "offset": "; ".join(describe_place(step, units)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from impose.page.face_views import box_values, face_title, face_view
+from impose.page.face_views import capitalise_words, find_face_view, list_box_values, title_face
 from impose.pages.proof.garment_drawings import draw_cloth
 from impose.pages.proof.markup import format_number, make_element
 from impose.pages.tickets.garment_outlines import list_other_faces
@@ -18,11 +18,11 @@ def list_garment_words(options: Options) -> dict[str, Any]:
     """Kinds, groups and sizes to choose from."""
     wardrobe = load_profiles_in_force(options).wardrobe
     kinds = [
-        {"name": kind.name, "title": _capitalise_words(kind.title), "sizes": list(kind.sizes)}
+        {"name": kind.name, "title": capitalise_words(kind.title), "sizes": list(kind.sizes)}
         for kind in wardrobe.kinds.values()
     ]
     groups = [
-        {"name": group.name, "title": _capitalise_words(group.title), "sizes": list(group.sizes)}
+        {"name": group.name, "title": capitalise_words(group.title), "sizes": list(group.sizes)}
         for group in wardrobe.groups.values()
     ]
     return {
@@ -40,18 +40,18 @@ def draw_garment(options: Options, text: str) -> dict[str, Any]:
     words = text.strip() or f"{garment.group} {garment.kind}"
     return {
         "garment": text,
-        "title": _capitalise_words(words),
+        "title": capitalise_words(words),
         "kind": garment.kind,
         "group": garment.group,
         "size": garment.size,
-        "fault": f"{_capitalise_words(reading.fault)}." if reading.fault else "",
+        "fault": f"{capitalise_words(reading.fault)}." if reading.fault else "",
         "unknown": list(reading.unknown),
         "faces": [_describe_face(face, profiles) for face in list_faces(garment, profiles)],
     }
 
 
 def _describe_face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
-    view = face_view(face.shape)
+    view = find_face_view(face.shape)
     drawing = make_element(
         "svg",
         list(draw_cloth(face.shape)),
@@ -63,7 +63,7 @@ def _describe_face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
     places = [_describe_place(place) for place in face.places]
     seen = [{"face": name, "points": points} for name, points in list_other_faces(face.shape)]
     return {
-        "face": face.face, "title": face_title(face.face), "view": list(view), "svg": str(drawing), "places": places,
+        "face": face.face, "title": title_face(face.face), "view": list(view), "svg": str(drawing), "places": places,
         "seen": seen,
     }  # fmt: skip
 
@@ -71,8 +71,8 @@ def _describe_face(face: GarmentFace, profiles: Profiles) -> dict[str, Any]:
 def _describe_place(place: GarmentPlace) -> dict[str, Any]:
     return {
         "placement": place.placement.name,
-        "title": _capitalise_words(place.placement.title),
-        "box": box_values(place.spot.box),
+        "title": capitalise_words(place.placement.title),
+        "box": list_box_values(place.spot.box),
         "turned": place.spot.turned,
         "size": place.size,
         "offset": place.offset,
@@ -80,7 +80,3 @@ def _describe_place(place: GarmentPlace) -> dict[str, Any]:
         "own": place.own,
         "known": place.known,
     }
-
-
-def _capitalise_words(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}"

@@ -10,7 +10,7 @@ from tornado.httputil import HTTPServerRequest
 from tornado.web import Application, RequestHandler, stream_request_body
 
 from impose.errors import Trouble
-from impose.page.finding_values import plain_finding
+from impose.page.finding_values import list_plain_finding
 from impose.page.guard import HEADERS, SAFE, TOKEN_HEADER, refuse_stranger, refuse_without_session
 from impose.page.refusal import Refusal
 
@@ -77,9 +77,9 @@ class GuardedHandler(RequestHandler):
         if not said.isascii() or not said.isdigit():
             raise Refusal(400, "malformed", "This request has no proper length.")
         if int(said) > self.most_body:
-            raise self.too_large()
+            raise self.make_too_large()
 
-    def too_large(self) -> Refusal:
+    def make_too_large(self) -> Refusal:
         """What is said of a body that is too large."""
         return Refusal(413, "too-large", "That is more than can be taken in at once.", "Send less at a time.")
 
@@ -90,7 +90,7 @@ class GuardedHandler(RequestHandler):
         self.body += chunk
         if len(self.body) > self.most_body:
             self.body.clear()
-            self.send_refusal(self.too_large())
+            self.send_refusal(self.make_too_large())
 
     def send_refusal(self, refusal: Refusal) -> None:
         """Answer with an error; the connection ends with it where a body may still come."""
@@ -109,7 +109,7 @@ class GuardedHandler(RequestHandler):
             raise Refusal(415, "not-json", "The page sent something that is not JSON.", "Reload the page.")
         unreadable = Refusal(400, "malformed", "The page sent something that cannot be read.", "Reload the page.")
         try:
-            values = json.loads(bytes(self.body).decode("utf-8"), parse_constant=_no_constant)
+            values = json.loads(bytes(self.body).decode("utf-8"), parse_constant=_refuse_constant)
         except (ValueError, RecursionError):
             raise unreadable from None
         if not isinstance(values, dict):
@@ -132,7 +132,7 @@ class GuardedHandler(RequestHandler):
         if self._headers_written:
             self.finish()
             return
-        self.send_refusal(refusal_of(error, status_code))
+        self.send_refusal(make_refusal_of_error(error, status_code))
 
     def log_exception(self, typ: Any, value: Any, tb: Any) -> None:
         """Faults of the program are printed; refusals are answers."""
@@ -140,12 +140,12 @@ class GuardedHandler(RequestHandler):
             traceback.print_exception(value)
 
 
-def refusal_of(error: BaseException | None, status: int) -> Refusal:
+def make_refusal_of_error(error: BaseException | None, status: int) -> Refusal:
     """What was raised, as an answer."""
     if isinstance(error, Refusal):
         return error
     if isinstance(error, Trouble):
-        found = [plain_finding(finding) for finding in error.findings]
+        found = [list_plain_finding(finding) for finding in error.findings]
         return Refusal(422, "trouble", found[0]["what"], found[0]["remedy"], found)
     if isinstance(error, OSError):
         full = error.errno == 28
@@ -155,7 +155,7 @@ def refusal_of(error: BaseException | None, status: int) -> Refusal:
     return Refusal(status, "http", words.get(status, "This is a fault of the program."), "Reload the page.")
 
 
-def _no_constant(name: str) -> Any:
+def _refuse_constant(name: str) -> Any:
     """NaN and Infinity are no JSON (RFC 8259)."""
     raise ValueError(name)
 

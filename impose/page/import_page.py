@@ -16,13 +16,13 @@ from impose.orders.column_map_file import encode_column_map, make_column_map, re
 from impose.orders.csv_text import TableRecord
 from impose.orders.editable_table import EditableTable
 from impose.orders.headings import COLUMNS, SPELLINGS, fold_heading, read_headings
-from impose.orders.kits import places_of
+from impose.orders.kits import find_word_places
 from impose.orders.roster_paste import read_roster
 from impose.orders.table_file import TABLES, read_table_file
 from impose.page.artwork_store import FOLDER as ART
 from impose.page.batch_handlers import BatchHandler, step_values
 from impose.page.batch_values import title_of_column
-from impose.page.finding_values import plain_finding, say_sentence
+from impose.page.finding_values import list_plain_finding, say_sentence
 from impose.page.open_batch import OpenBatch
 from impose.page.refusal import Refusal
 from impose.run.load_batch import load_profiles_in_force
@@ -41,7 +41,7 @@ class RosterHandler(BatchHandler):
         said = self.json_body()
         batch = self.find_batch(ident)
         kit = str(said.get("kit") or "")
-        needed, of_kit = _kit_facts(batch.state.kits, kit)
+        needed, of_kit = _list_kit_facts(batch.state.kits, kit)
         garment = str(said.get("garment") or of_kit)
         answers = said.get("answers")
         profiles = await asyncio.to_thread(load_profiles_in_force, self.page.options)
@@ -82,7 +82,7 @@ class RosterHandler(BatchHandler):
         )
 
 
-def _kit_facts(kits: EditableTable | None, name: str) -> tuple[set[str], str]:
+def _list_kit_facts(kits: EditableTable | None, name: str) -> tuple[set[str], str]:
     """What the words of a kit need, and which garment it is for."""
     needed: set[str] = set()
     garment, current = "", ""
@@ -90,7 +90,7 @@ def _kit_facts(kits: EditableTable | None, name: str) -> tuple[set[str], str]:
         cells = kits.read_values(row) if kits is not None else {}
         current = cells.get("kit", "").strip() or current
         if current.casefold() == name.strip().casefold():
-            needed |= places_of(cells.get("words", ""))
+            needed |= find_word_places(cells.get("words", ""))
             garment = garment or cells.get("garment", "")
     return needed, garment
 
@@ -118,7 +118,9 @@ class ImportHandler(BatchHandler):
         records, findings = await asyncio.to_thread(_read_dropped, bytes(self.body), Path(name).suffix.lower())
         if not records:
             raise Refusal(422, "empty", "This table is empty.", "Export the orders again.")
-        found = ImportedTable(batch.id, name, tuple(records), tuple(plain_finding(finding) for finding in findings))
+        found = ImportedTable(
+            batch.id, name, tuple(records), tuple(list_plain_finding(finding) for finding in findings)
+        )
         key = f"i{secrets.token_hex(4)}"
         self.page.imports[key] = found
         while len(self.page.imports) > KEPT:
@@ -131,7 +133,7 @@ class ImportHandler(BatchHandler):
                 "headings": list(heading.cells),
                 "sample": [list(entry.cells) for entry in rest[:SAMPLES]],
                 "rows": len(rest),
-                "map": _known_map(batch, heading.cells)
+                "map": _find_known_map(batch, heading.cells)
                 or {column.name: column.heading for column in columns if column.name},
                 "columns": [{"name": entry, "title": title_of_column(entry)} for entry in COLUMNS],
                 "findings": list(found.findings),
@@ -139,7 +141,7 @@ class ImportHandler(BatchHandler):
         )
 
 
-def _known_map(batch: OpenBatch, headings: Sequence[str]) -> dict[str, Any]:
+def _find_known_map(batch: OpenBatch, headings: Sequence[str]) -> dict[str, Any]:
     """The map that was shown for such an export before, if all its headings are there again."""
     data = {name: rule for name, rule in read_map_data(batch.folder).items() if isinstance(rule, dict)}
     named = [rule.get("from", []) for name, rule in data.items() if name in COLUMNS]
@@ -209,7 +211,7 @@ def _translate_rows(
     made = [translation.translate_record(record, note_fault) for record in records]
     names = [entry.name or entry.heading for entry in translation.columns]
     rows = [{name: cell for name, cell in zip(names, entry.cells, strict=False) if cell} for entry in made if entry]
-    found = [plain_finding(entry) for entry in (*faults, *translation.findings, *translation.report_skipped())]
+    found = [list_plain_finding(entry) for entry in (*faults, *translation.findings, *translation.report_skipped())]
     return rows, [*found, *held.findings], made.count(None)
 
 

@@ -75,7 +75,7 @@ class PressHandler(BatchHandler):
             ticks.set_grouping(folder.code, by)
             await asyncio.to_thread(ticks.write_file)
         shown = await self.ask(ident, "press", made=made, by=by)
-        self.send_json(overlay_ticks(shown, ticks.of_batch(folder.code)))
+        self.send_json(overlay_ticks(shown, ticks.list_ticks_of(folder.code)))
 
 
 class TicksHandler(BatchHandler):
@@ -96,7 +96,7 @@ class TicksHandler(BatchHandler):
             await asyncio.to_thread(ticks.write_file)
         batch.tell("ticks", made=made, by=self.tab)
         shown = await self.ask(ident, "press", made=made, by=ticks.find_grouping(folder.code))
-        told = overlay_ticks(shown, ticks.of_batch(folder.code))
+        told = overlay_ticks(shown, ticks.list_ticks_of(folder.code))
         again = await self.ask(ident, "again", made=made)
         self.send_json({**{key: told[key] for key in ("done", "of", "next", "first_check")}, "again": again})
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from impose.errors import describe_system_error
 from impose.orders.editable_table import EditableTable, carry_names
-from impose.page.batch_files import WATCHED, BatchFiles, beside_name
+from impose.page.batch_files import WATCHED, BatchFiles, name_file_beside
 from impose.page.batch_state import BatchState, EditHistory, apply_operations
 from impose.page.refusal import Refusal
 from impose.values import replace
@@ -180,7 +180,7 @@ class OpenBatch:
         """Ask which of two versions counts, once."""
         if self.elsewhere is not None:
             return
-        kept = beside_name(self.folder / WATCHED[0]).name
+        kept = name_file_beside(self.folder / WATCHED[0]).name
         what = "The orders were changed in another program while they were changed here. Both are kept."
         self.elsewhere = {
             "file": WATCHED[0],

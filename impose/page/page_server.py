@@ -21,7 +21,7 @@ from impose.page.planner_messages import PlanFault, PlannerSetup, PlanRequest, P
 from impose.page.print_values import PrintKeeper
 from impose.page.refusal import Refusal
 from impose.run.options import Options
-from impose.run.own_profiles import with_own_profiles
+from impose.run.own_profiles import use_own_profiles
 
 LOOK_S = 1.0
 """How often the files of open batches are looked at."""
@@ -77,7 +77,7 @@ class PageServer:
     @property
     def options(self) -> Options:
         """What everything is done with, the shop's own profiles as soon as there are some."""
-        return with_own_profiles(self.setup.options, self.setup.own_profiles)
+        return use_own_profiles(self.setup.options, self.setup.own_profiles)
 
     def shop_changed(self) -> None:
         """The shop's values are others now: tell it, and plan anew."""
@@ -187,9 +187,9 @@ class PageServer:
         """Tell those who look on that the desk did something."""
         if self.setup.desk is None or not self.events.listeners:
             return
-        from impose.page.desk_page import desk_mark
+        from impose.page.desk_page import read_desk_mark
 
-        mark = await asyncio.to_thread(desk_mark, self.setup.desk)
+        mark = await asyncio.to_thread(read_desk_mark, self.setup.desk)
         if mark != self._desk_mark:
             self._desk_mark = mark
             self.events.tell("desk")

@@ -16,7 +16,7 @@ class PlanHandler(BatchHandler):
         planner = self.page.find_planner(ident)
         revision = self.find_batch(ident).revision
         if planner.fault is not None and planner.fault.revision == revision:
-            self.send_json(faulty_plan(revision, planner.fault.findings))
+            self.send_json(list_faulty_plan(revision, planner.fault.findings))
         elif planner.plan is None:
             self.set_status(204)
             self.finish()
@@ -26,7 +26,7 @@ class PlanHandler(BatchHandler):
             self.send_json({**head, "final": told.final, "live": True, **told.values})
 
 
-def faulty_plan(revision: int, findings: list[dict[str, Any]]) -> dict[str, Any]:
+def list_faulty_plan(revision: int, findings: list[dict[str, Any]]) -> dict[str, Any]:
     """What is shown where there is no plan at all: why not."""
     found = [
         {**finding, "id": f"f{number}", "accepted": False, "on": [], "crop": None, "mends": []}

@@ -19,7 +19,7 @@ from impose.file_types import MENDS, Asked
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.orders.batch import BatchRow
 from impose.page import large_asks, make_asks, press_asks, price_asks, quote_asks, shop_documents
-from impose.page.drawings import PictureNames, crop_png, draw_plan_sheet, small_png
+from impose.page.drawings import PictureNames, crop_png, draw_plan_sheet, draw_small_png
 from impose.page.finding_values import FAINT, crop_box
 from impose.page.garment_asks import list_garments
 from impose.page.planner_process import LOOK_S, WAIT_S, BatchPlanner
@@ -52,7 +52,7 @@ def show_drawn(planner: BatchPlanner, progress: Progress, name: str, worn: bool)
     known = _names.known.get(name)
     if known is None:
         raise Refusal(404, "gone", "This picture is not shown any more.")
-    return small_png(known, worn)
+    return draw_small_png(known, worn)
 
 
 def show_artwork(planner: BatchPlanner, progress: Progress, sha: str, path: str, side: int) -> bytes:
@@ -60,7 +60,7 @@ def show_artwork(planner: BatchPlanner, progress: Progress, sha: str, path: str,
     if (sha, side) not in _cards:
         while len(_cards) >= _CARDS_MOST:
             _cards.pop(next(iter(_cards)))
-        _cards[sha, side] = small_png(_find_picture(planner, sha, Path(path)), True, side)
+        _cards[sha, side] = draw_small_png(_find_picture(planner, sha, Path(path)), True, side)
     return _cards[sha, side]
 
 

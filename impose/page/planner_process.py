@@ -18,7 +18,7 @@ from typing import Any, BinaryIO
 
 from impose.errors import Exit, Finding, Trouble, describe_system_error
 from impose.messages import read_message, write_message
-from impose.page.finding_values import RowNames, name_rows, plain_finding
+from impose.page.finding_values import RowNames, list_plain_finding, name_rows
 from impose.page.large_asks import LargeChoices, offer_paper
 from impose.page.plan_values import PlanWriter
 from impose.page.planner_messages import (
@@ -102,7 +102,7 @@ class BatchPlanner:
         try:
             self._plan_request(request)
         except Trouble as trouble:
-            self.send(PlanFault(request.revision, [plain_finding(finding) for finding in trouble.findings]))
+            self.send(PlanFault(request.revision, [list_plain_finding(finding) for finding in trouble.findings]))
 
     def _plan_request(self, request: PlanRequest) -> None:
         live = self._live_for(request)
@@ -188,9 +188,9 @@ class BatchPlanner:
             except LookupError:
                 continue
             except Trouble as trouble:
-                self.send(PlanFault(request.revision, [plain_finding(finding) for finding in trouble.findings]))
+                self.send(PlanFault(request.revision, [list_plain_finding(finding) for finding in trouble.findings]))
             except Exception as error:
-                self.send(PlanFault(request.revision, [plain_finding(make_bug_finding(error))]))
+                self.send(PlanFault(request.revision, [list_plain_finding(make_bug_finding(error))]))
 
     def stop(self) -> None:
         """End the search, keep the best."""
@@ -286,7 +286,7 @@ def explain_error(error: Exception) -> tuple[int, str, str, str, tuple[dict[str,
     if isinstance(error, Trouble):
         first = error.findings[0]
         full = first.exit is Exit.SYSTEM and "no space" in str(first).casefold()
-        found = tuple(plain_finding(finding) for finding in error.findings)
+        found = tuple(list_plain_finding(finding) for finding in error.findings)
         return 507 if full else 422, "trouble", found[0]["what"], found[0]["remedy"], found
     if isinstance(error, OSError):
         full = error.errno == 28

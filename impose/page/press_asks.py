@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from impose.errors import Severity
-from impose.page.drawings import PictureNames, draw_face, small_png
-from impose.page.face_views import face_title, face_view
+from impose.page.drawings import PictureNames, draw_face, draw_small_png
+from impose.page.face_views import find_face_view, title_face
 from impose.page.finding_values import list_shipped_papers, say_sentence, title_papers
 from impose.page.garment_asks import describe_worn, list_worn_values
 from impose.page.made_folders import MadeFolder, find_made, free_output
@@ -123,8 +123,8 @@ def _describe_face(face: str, steps: list[PressStep], held: _PressedBatch, base:
         _note_picture(step, held)
     return {
         "face": face,
-        "title": face_title(face),
-        "view": list(face_view(steps[0].shape, steps)),
+        "title": title_face(face),
+        "view": list(find_face_view(steps[0].shape, steps)),
         "svg": draw_face(steps[0].shape, steps, held.names, base, lambda step: step.transfer.id),
     }
 
@@ -154,7 +154,7 @@ def _describe_print(
     return {
         "transfer": step.transfer.id,
         "title": f"{title}{panel}",
-        "says": _few_words(step, profiles),
+        "says": _describe_in_few_words(step, profiles),
         "more": lines,
         "sheet": step.sheet,
         "size": size,
@@ -174,11 +174,11 @@ def _describe_size(piece: Piece, units: Literal["mm", "in"]) -> str:
     return f"{across} × {down} of {whole}"
 
 
-def _few_words(step: PressStep, profiles: Profiles) -> list[str]:
+def _describe_in_few_words(step: PressStep, profiles: Profiles) -> list[str]:
     """Three lines of a few words: which side, how far from what, which edge is up."""
     place = [line for line in describe_place(step, profiles.settings.units) if not line.startswith(("(", "measured"))]
     up = next((line for line in describe_folds(step) if "edge" in line and "fold" not in line), "")
-    return [line for line in (face_title(step.shape.face), *place[:1], up) if line][:UPS]
+    return [line for line in (title_face(step.shape.face), *place[:1], up) if line][:UPS]
 
 
 def show_picture(planner: BatchPlanner, progress: Progress, made: str, name: str) -> bytes:
@@ -194,7 +194,7 @@ def show_picture(planner: BatchPlanner, progress: Progress, made: str, name: str
     if piece is None:
         raise Refusal(404, "gone", "This picture is not there any more.")
     picture = prepare_row(planner, piece.row, Path(str(folder.record.get("art_root", "."))))
-    return small_png(picture, True, part=_find_part(piece))
+    return draw_small_png(picture, True, part=_find_part(piece))
 
 
 def _find_piece(name: str) -> Piece | None:
@@ -213,7 +213,7 @@ def show_again(planner: BatchPlanner, progress: Progress, made: str) -> dict[str
     """What the ticks of an output ask for: prints to be made again, garments that need a new blank."""
     folder = find_made(planner.setup.folder, made)
     held = _read_pressed(planner, folder, "garment")
-    ticks = read_ticks(planner.setup.folder).of_batch(folder.code)
+    ticks = read_ticks(planner.setup.folder).list_ticks_of(folder.code)
     again = list_again(held.found.tickets, ticks)
     titles = {
         step.transfer.id: (

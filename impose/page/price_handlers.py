@@ -71,7 +71,7 @@ class AgainBatchHandler(BatchHandler):
     def _begin_again(
         self, record: Path, target: Path, orders: tuple[str, ...], roster: str, listed_only: bool, new_art: bool
     ) -> tuple[list[str], list[dict[str, Any]]]:
-        from impose.page.finding_values import plain_finding, say_sentence
+        from impose.page.finding_values import list_plain_finding, say_sentence
         from impose.run.again import AgainRequest, plan_again
         from impose.run.again_folder import write_again
         from impose.run.record_file import read_record
@@ -84,7 +84,7 @@ class AgainBatchHandler(BatchHandler):
             wish = AgainRequest(orders, path, listed_only and path is not None, new_art)
             order = plan_again(read_record(record), wish, self.page.options)
             write_again(order, target)
-        return [say_sentence(words) for words in order.changed], [plain_finding(entry) for entry in order.findings]
+        return [say_sentence(words) for words in order.changed], [list_plain_finding(entry) for entry in order.findings]
 
 
 class FindHandler(GuardedHandler):

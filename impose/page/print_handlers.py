@@ -45,7 +45,7 @@ class PrintersHandler(GuardedHandler):
         name, address = (str(said.get(key) or "").strip()[:400] for key in ("printer", "address"))
         if not address:
             raise Refusal(422, "address", "Which printer is it?", "Choose one that was found, or write its address.")
-        address = complete_address(address)
+        address = complete_printer_address(address)
         page = self.page
         from impose.run.named_printers import ask_edges, name_printer
 
@@ -56,7 +56,7 @@ class PrintersHandler(GuardedHandler):
         self.send_json({"printer": name})
 
 
-def complete_address(address: str) -> str:
+def complete_printer_address(address: str) -> str:
     """An address as a printer shows it on its own page, a bare name or number, as one that can be printed to.
 
     The path is that of IPP Everywhere (PWG 5100.14; from memory).

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from impose.errors import Exit, Trouble
-from impose.page.finding_values import plain_finding, say_sentence
+from impose.page.finding_values import list_plain_finding, say_sentence
 from impose.remedies import Remedy
 from impose.run.options import Options
 from impose.values import FrozenStruct, replace
@@ -29,7 +29,7 @@ def check_values(check: PrintCheck) -> dict[str, Any]:
     return {
         "printer": _printer_values(check.printer),
         "sheets": [number for _, numbers in check.left for number in numbers],
-        "findings": [{**plain_finding(finding), "remedy_code": _code_of(finding.remedy)} for finding in shown],
+        "findings": [{**list_plain_finding(finding), "remedy_code": _code_of(finding.remedy)} for finding in shown],
         "questions": [{"code": question.code, "question": str(question)} for question in check.questions],
         "asked_after": check.asked_after,
         "ready": check.is_clear and not check.questions,
@@ -66,7 +66,7 @@ def run_values(runs: Sequence[PrintedRun]) -> dict[str, Any]:
             "sheets": list(run.sheets),
             "standing": str(run.state.standing),
             "words": say_sentence(run.state.words),
-            "loads": None if run.state.loads is None else plain_finding(run.state.loads),
+            "loads": None if run.state.loads is None else list_plain_finding(run.state.loads),
             "sent": run.state.sent,
             "ended": run.state.ended,
         }

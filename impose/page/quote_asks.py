@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from impose.errors import count_noun
-from impose.page.finding_values import plain_finding
+from impose.page.finding_values import list_plain_finding
 from impose.page.plan_values import title_of_paper, title_of_place
 from impose.page.refusal import Refusal
 from impose.profiles.paper import make_title
@@ -45,7 +45,7 @@ def check_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
     found = check([planner.setup.folder / ORDERS], planner.options, progress)
     rows = planner.find_newest().rows if planner.kept else None
     return {
-        "findings": [plain_finding(finding, rows) for finding in found.findings],
+        "findings": [list_plain_finding(finding, rows) for finding in found.findings],
         "rows": found.rows,
         "pictures": found.pictures,
     }
@@ -67,7 +67,7 @@ def quote_batch(planner: BatchPlanner, progress: Progress) -> dict[str, Any]:
 
 def _describe_offer(offer: PaperOffer, found: Quote, best: bool, planner: BatchPlanner) -> dict[str, Any]:
     titles = [title_of_paper(planner.find_newest().plan.profiles, paper.name) for paper in offer.papers]
-    refused = [plain_finding(entry) for entry in offer.refused]
+    refused = [list_plain_finding(entry) for entry in offer.refused]
     told = " and ".join(f"{count} × {make_title(name)}" for name, count in offer.sheets.items() if count)
     cost = None if offer.refused else format_amount(offer.cost)
     says = refused[0]["what"] if refused else f"{told}, {cost} {found.currency} of paper"
@@ -122,11 +122,11 @@ def _describe_tip(advice: SizeAdvice, job: LoadedBatch, kept: KeptPlan) -> dict[
     return {
         "says": f"{place}, all of them {less} narrower: saves {saved}{fewer}.",
         "label": "Make them smaller",
-        "ops": list(_size_operations(advice, job, kept)),
+        "ops": list(_list_size_operations(advice, job, kept)),
     }
 
 
-def _size_operations(advice: SizeAdvice, job: LoadedBatch, kept: KeptPlan) -> Iterator[dict[str, Any]]:
+def _list_size_operations(advice: SizeAdvice, job: LoadedBatch, kept: KeptPlan) -> Iterator[dict[str, Any]]:
     """New widths in the rows, or in their kits."""
     done: set[str] = set()
     rows = [row for row in job.batch.rows if row.row in advice.rows and (row.placement or "") == advice.placement]

@@ -61,7 +61,7 @@ class GuideHandler(BatchHandler):
         said = self.json_body()
         self.find_batch(ident)
         words = {key: str(said.get(key) or "")[:200] for key in ("placement", "garment", "paper")}
-        out = document_path(self.page.setup.state_folder, "guide", ident)
+        out = find_document_path(self.page.setup.state_folder, "guide", ident)
         out.parent.mkdir(parents=True, exist_ok=True)
         self.start_job(ident, "guide", None, out=str(out), **words)
 
@@ -77,7 +77,7 @@ class ColoursPageHandler(BatchHandler):
         art = [str(await asyncio.to_thread(store.find_file, sha)) for sha in shas]
         if not art and not named:
             raise Refusal(422, "nothing", "No colour is named.", "Choose a picture, or write a colour such as #C81E28.")
-        out = document_path(self.page.setup.state_folder, "colours", ident)
+        out = find_document_path(self.page.setup.state_folder, "colours", ident)
         out.parent.mkdir(parents=True, exist_ok=True)
         self.start_job(ident, "colours", None, out=str(out), art=art, named=named)
 
@@ -90,14 +90,14 @@ class ShopDocumentHandler(BatchHandler):
     async def get(self, ident: str, kind: str) -> None:
         """The PDF."""
         self.find_batch(ident)
-        path = document_path(self.page.setup.state_folder, kind, ident)
+        path = find_document_path(self.page.setup.state_folder, kind, ident)
         if not path.is_file():
             raise Refusal(404, "gone", "There is no page yet.", "Make it first.")
         self.clear_header("X-Frame-Options")
         self.send_bytes(await asyncio.to_thread(path.read_bytes), "application/pdf")
 
 
-def document_path(folder: Path, kind: str, ident: str) -> Path:
+def find_document_path(folder: Path, kind: str, ident: str) -> Path:
     """Where a page lies until the next one; both names are of our making."""
     return folder / f"{kind}-{ident}.pdf"
 

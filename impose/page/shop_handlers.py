@@ -10,12 +10,12 @@ from typing import Any
 from impose.errors import Severity
 from impose.files import open_scratch_folder, write_new_file
 from impose.page.batch_handlers import BatchHandler
-from impose.page.finding_values import plain_finding, say_sentence
+from impose.page.finding_values import list_plain_finding, say_sentence
 from impose.page.guard import DOCUMENT_POLICY
 from impose.page.handlers import GuardedHandler
 from impose.page.refusal import Refusal
-from impose.page.shop_page import describe_movement, list_choices, shop_values
-from impose.run.own_profiles import with_own_profiles
+from impose.page.shop_page import describe_movement, list_choices, list_shop_values
+from impose.run.own_profiles import use_own_profiles
 from impose.run.stock_counts import CountedStock
 
 MOST_OPERATIONS = 200
@@ -47,7 +47,7 @@ class ShopHandler(GuardedHandler):
 
     async def get(self) -> None:
         """With where it comes from."""
-        self.send_json(await asyncio.to_thread(shop_values, self.page.options, self.page.setup.ledger))
+        self.send_json(await asyncio.to_thread(list_shop_values, self.page.options, self.page.setup.ledger))
 
     async def post(self) -> None:
         """Change some, all or none; paper is counted after the rest is written."""
@@ -216,7 +216,7 @@ class ReadingsHandler(GuardedHandler):
         options = page.options
         if write:
             page.setup.own_profiles.mkdir(parents=True, exist_ok=True)
-            options = with_own_profiles(options, page.setup.own_profiles)
+            options = use_own_profiles(options, page.setup.own_profiles)
         done = await asyncio.to_thread(
             _judge_readings, str(said.get("paper") or "") or None, _read_printer(said), " ".join(words), options,
             str(said.get("read_to") or "") or None, write,
@@ -225,7 +225,7 @@ class ReadingsHandler(GuardedHandler):
             page.shop_changed()
         printer = done.printer
         says = [say_sentence(printer.note), f"Scale: {printer.scale_x:.4f} across, {printer.scale_y:.4f} along."]
-        found = [plain_finding(finding) for finding in done.findings]
+        found = [list_plain_finding(finding) for finding in done.findings]
         ready = all(finding.severity is not Severity.STOP for finding in done.findings)
         self.send_json({"says": says, "findings": found, "ready": ready, "written": done.file is not None})
 
@@ -257,9 +257,9 @@ class DeskHandler(GuardedHandler):
             self.set_status(204)
             self.finish()
             return
-        from impose.page.desk_page import desk_values
+        from impose.page.desk_page import list_desk_values
 
-        self.send_json(await asyncio.to_thread(desk_values, desk, time.time()))
+        self.send_json(await asyncio.to_thread(list_desk_values, desk, time.time()))
 
     async def post(self) -> None:
         """Leave a wish with it."""
@@ -284,9 +284,9 @@ class DeskProofHandler(GuardedHandler):
         desk = self.page.setup.desk
         if desk is None:
             raise Refusal(404, "gone", "No desk is shown.")
-        from impose.page.desk_page import desk_proof
+        from impose.page.desk_page import read_desk_proof
 
-        content = await asyncio.to_thread(desk_proof, desk, int(number), time.time())
+        content = await asyncio.to_thread(read_desk_proof, desk, int(number), time.time())
         self.set_header("Content-Security-Policy", DOCUMENT_POLICY)
         self.clear_header("X-Frame-Options")
         self.send_bytes(content, "text/html; charset=utf-8")

@@ -8,6 +8,7 @@ from pathlib import Path, PurePath
 from typing import Any
 
 from impose.errors import Trouble
+from impose.page.face_views import capitalise_words
 from impose.printing.queues import hide_secret
 from impose.profiles.paper import make_title
 from impose.profiles.profiles import Profiles
@@ -18,19 +19,19 @@ from impose.run.price_values import list_price_values
 from impose.run.shop_values import (
     SHIPPED,
     YOURS,
+    find_origin,
     list_paper_values,
     list_placement_values,
     list_press_values,
     list_printer_values,
+    list_setting_choices,
     list_setting_values,
-    origin_of,
-    setting_choices,
 )
 from impose.run.stock_counts import CountedStock
 from impose.units import format_length
 
 
-def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
+def list_shop_values(options: Options, ledger: Path) -> dict[str, Any]:
     """All of it."""
     profiles = load_profiles_in_force(options)
     counts = {count.paper: count.shown for count in CountedStock(ledger, options).list_counts()}
@@ -43,8 +44,8 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
         "printers": [
             {
                 "printer": name,
-                "title": _capitalise_words(name),
-                "yours": origin_of(profiles, "printers", name) == YOURS,
+                "title": capitalise_words(name),
+                "yours": find_origin(profiles, "printers", name) == YOURS,
                 "chosen": name == settings.printer,
                 "note": printer.note,
                 "measured": printer.note.startswith("Measured:"),
@@ -67,7 +68,7 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
         "placements": [
             {
                 "placement": name,
-                "title": _capitalise_words(placement.title),
+                "title": capitalise_words(placement.title),
                 "note": placement.note,
                 "values": [
                     {"garment": key, "what": v.name, **v.values()}
@@ -76,7 +77,7 @@ def shop_values(options: Options, ledger: Path) -> dict[str, Any]:
             }
             for name, placement in profiles.placements.items()
         ],
-        "lettering": [{"name": name, "title": _capitalise_words(name)} for name in profiles.lettering],
+        "lettering": [{"name": name, "title": capitalise_words(name)} for name in profiles.lettering],
         "settings": [value.values() for value in list_setting_values(profiles)],
         "prices": list_price_values(profiles),
         "stock": "/api/shop/stock",
@@ -104,7 +105,7 @@ def _list_papers(profiles: Profiles, counts: Mapping[str, str]) -> list[dict[str
                 "counted": paper.name in counts,
                 "left": counts.get(paper.name),
                 "offered": paper.name in offered,
-                "yours": origin_of(profiles, "papers", key) == YOURS or paper.name in counts,
+                "yours": find_origin(profiles, "papers", key) == YOURS or paper.name in counts,
             }
         )
     return found
@@ -140,7 +141,7 @@ def _list_garments(profiles: Profiles) -> list[dict[str, Any]]:
     kinds = []
     for kind in profiles.wardrobe.kinds.values():
         across, along = profiles.wardrobe.find_cloth_allowance(kind.name)
-        origin = origin_of(profiles, "garments", "kinds", kind.name)
+        origin = find_origin(profiles, "garments", "kinds", kind.name)
         words = "Your own" if origin != SHIPPED else "Came with the program"
         values = [
             {"name": "scale_x", "title": "Made larger across, for the cloth", "value": f"{across:g}"},
@@ -148,7 +149,7 @@ def _list_garments(profiles: Profiles) -> list[dict[str, Any]]:
             {"name": "sizes", "title": "Sizes", "value": ", ".join(kind.sizes)},
         ]
         told = [{**entry, "origin": origin, "from": words, "kind": "text", "enter": False} for entry in values]
-        kinds.append({"name": kind.name, "title": _capitalise_words(kind.title), "note": kind.note, "values": told})
+        kinds.append({"name": kind.name, "title": capitalise_words(kind.title), "note": kind.note, "values": told})
     for group in profiles.wardrobe.groups.values():
         figure = group.figure
         if figure is not None:
@@ -156,7 +157,7 @@ def _list_garments(profiles: Profiles) -> list[dict[str, Any]]:
             value = {"name": "drawn", "title": "Drawn as", "value": size, "origin": SHIPPED, "from": figure.source,
                      "kind": "text", "enter": False}  # fmt: skip
             kinds.append(
-                {"name": group.name, "title": _capitalise_words(group.title), "note": group.note, "values": [value]}
+                {"name": group.name, "title": capitalise_words(group.title), "note": group.note, "values": [value]}
             )
     return kinds
 
@@ -199,7 +200,7 @@ def _describe_choice(name: str, setting: Any, chosen: Mapping[str, Any], profile
     value = chosen.get(name)
     if name in _OF_RUN:
         title, group, kind, help_ = _OF_RUN[name]
-        choices = [{"value": choice, "title": label} for choice, label in setting_choices(profiles, name)] or None
+        choices = [{"value": choice, "title": label} for choice, label in list_setting_choices(profiles, name)] or None
         said = {"title": title, "group": group, "kind": kind, "help": help_, "choices": choices}
         return {"name": name, **said, "value": value, "in_force": value, "origin": _name_origin(value, SHIPPED),
                 "from": _describe_origin(value, "Nothing is chosen"), "more": name != "oversize"}  # fmt: skip
@@ -220,7 +221,3 @@ def _name_origin(value: Any, otherwise: str) -> str:
 
 def _describe_origin(value: Any, otherwise: str) -> str:
     return otherwise if value is None else "Chosen for this batch"
-
-
-def _capitalise_words(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}"

@@ -51,7 +51,7 @@ class EnterHandler(GuardedHandler):
         except Refusal as refusal:
             self.refused = True
             self.set_status(refusal.status)
-            self.send_bytes(_closed_page(refusal.what, refusal.remedy), "text/html; charset=utf-8")
+            self.send_bytes(_draw_closed_page(refusal.what, refusal.remedy), "text/html; charset=utf-8")
             return
         self.set_cookie(self.page.keys.cookie, cookie, httponly=True, samesite="Strict", path="/")
         batch = self.get_query_argument("batch", "")
@@ -122,7 +122,7 @@ class StaticHandler(PageHandler):
         self.send_file(name)
 
 
-def _closed_page(what: str, remedy: str) -> bytes:
+def _draw_closed_page(what: str, remedy: str) -> bytes:
     """What somebody sees whose key is not taken."""
     from impose.pages.proof.markup import Markup, join_markup, make_element
 

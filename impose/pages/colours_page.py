@@ -21,12 +21,12 @@ from impose.pages.pdf.canvas import PdfCanvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.pdf.picture_objects import (
     PictureObjects,
+    compute_picture_matrix,
     locate_canvas,
     make_output_intent,
     map_stored,
-    picture_matrix,
 )
-from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, height_of
+from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, measure_height
 from impose.type.lettering import TextShaper
 from impose.units import Box
 from impose.values import FrozenStruct
@@ -107,7 +107,7 @@ _SAYS = (
 
 
 def _measure_head(paper: PatchPaper, lettering: TextShaper) -> float:
-    return height_of(lettering, f"{_SAYS}#AABBCC > 17", paper.area.w, _WORDS_MM) + _APART_MM
+    return measure_height(lettering, f"{_SAYS}#AABBCC > 17", paper.area.w, _WORDS_MM) + _APART_MM
 
 
 def _draw_page(
@@ -143,7 +143,7 @@ def _draw_colour(
     name = canvas.pages.add_object(key, lambda: pictures.object_of(picture))
     # Where it holds more than the patches, that is white.
     whole = locate_canvas(picture, printed, 0)
-    canvas.draw_object(name, picture_matrix(whole, canvas.height, map_stored(picture, 0)))
+    canvas.draw_object(name, compute_picture_matrix(whole, canvas.height, map_stored(picture, 0)))
     with canvas.mirror_page():
         source = f"   {chosen.source}" if chosen.source else ""
         canvas.draw_words(f"{chosen.colour}{source}   (framed: as it is)", x, y - _HEAD_MM + _LINE_MM, _LINE_MM)

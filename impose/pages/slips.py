@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
-from impose.pages.pdf.font_book import reading_faces
+from impose.pages.pdf.font_book import open_reading_faces
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.tickets.text_blocks import PITCH, shrink_line, wrap_text
 from impose.profiles.customer_texts import CustomerTexts
@@ -52,7 +52,7 @@ def write_slips(
     size: tuple[float, float],
 ) -> None:
     """Write slips and notes on plain pages of `size` to `path`; `reference` is the batch's code."""
-    regular, bold = reading_faces()
+    regular, bold = open_reading_faces()
     with PdfFile() as document:
         pages = PdfPages(document, regular, bold)
         writer = _SlipWriter(pages, texts, notes, reference, size)

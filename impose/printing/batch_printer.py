@@ -13,26 +13,26 @@ from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.files import open_scratch_folder
-from impose.ledger.print_jobs import PrinterJob, PrintLedger, printed_sheets
+from impose.ledger.print_jobs import PrinterJob, PrintLedger, find_printed_sheets
 from impose.pages.pdf.raster import write_excerpt
 from impose.printing.checks import (
     PrintPath,
-    batch_findings,
-    loaded_finding,
-    printer_findings,
+    describe_size,
+    find_batch_faults,
+    find_loaded_fault,
+    find_printer_faults,
     refuse_findings,
-    size_words,
 )
 from impose.printing.ipp_client import PrinterRefusal
 from impose.printing.ipp_encoding import Operation, Tag, make_attribute
 from impose.printing.job_ticket import RASTER, JobTicket, make_ticket
-from impose.printing.print_job import JobSender, PrinterBusy, Step, no_step
+from impose.printing.print_job import JobSender, PrinterBusy, Step, pass_step
 from impose.printing.printer_access import OpenPrinter
 from impose.printing.printer_attributes import list_asked, read_report
 from impose.printing.pwg_raster import write_raster
-from impose.printing.sender_lock import sender_lock
+from impose.printing.sender_lock import lock_sender
 from impose.printing.sheet_runs import PrintBatch, SheetRun
-from impose.printing.state_words import printer_words
+from impose.printing.state_words import describe_printer_state
 from impose.remedies import Remedy
 from impose.values import FrozenStruct, replace
 
@@ -78,7 +78,7 @@ class BatchPrinter:
         now: Callable[[], str],
         accepted: Collection[str] = (),
         again: bool = False,
-        step: Step = no_step,
+        step: Step = pass_step,
         asked_after: int | None = None,
     ) -> None:
         self.batch, self.printer, self.books, self.accepted = batch, printer, books, accepted
@@ -97,7 +97,7 @@ class BatchPrinter:
         """
         if not self._list_half_sent():
             return
-        with sender_lock(self.books.ledger.path):
+        with lock_sender(self.books.ledger.path):
             for job in self._list_half_sent():
                 self.sender.settle_job(job)
 
@@ -107,7 +107,7 @@ class BatchPrinter:
 
     def find_unprinted(self, run: SheetRun) -> SheetRun | None:
         """A run less the sheets that are printed or may be; None if none is left, itself if all are."""
-        done = printed_sheets(self._list_jobs())
+        done = find_printed_sheets(self._list_jobs())
         sheets = tuple(sheet for sheet in run.sheets if sheet.number not in done)
         if len(sheets) == len(run.sheets):
             return run
@@ -119,10 +119,10 @@ class BatchPrinter:
 
     def list_findings(self, runs: Sequence[SheetRun]) -> list[Finding]:
         """What is found against printing, each once: of the batch, and of the printer."""
-        found = batch_findings(self.batch, self.printer.named.profile)
+        found = find_batch_faults(self.batch, self.printer.named.profile)
         for run in runs:
             ticket = self.make_run_ticket(run)
-            found += printer_findings(self.printer.report, run, ticket, self.find_path(ticket))
+            found += find_printer_faults(self.printer.report, run, ticket, self.find_path(ticket))
             found += self._check_colours(ticket)
         return list(dict.fromkeys(found))
 
@@ -164,7 +164,7 @@ class BatchPrinter:
         numbers, ended = {sheet.number for sheet in run.sheets}, None
         # Whoever is making the job now would send it all the same; pages that are on their way already can be stopped.
         being_made = any(job.state in ("begun", "made") for job in self._list_half_sent())
-        with sender_lock(self.books.ledger.path) if being_made else nullcontext():
+        with lock_sender(self.books.ledger.path) if being_made else nullcontext():
             for job in self._list_jobs():
                 if job.is_open and numbers & set(job.sheets) and job.printer == str(self.printer.client.address):
                     ended = self.sender.take_back_job(job)
@@ -189,7 +189,7 @@ class BatchPrinter:
         if self.printer.report.loaded is None:
             return None
         answer = self.printer.client.ask_printer(Operation.GET_PRINTER_ATTRIBUTES, [list_asked()])
-        return loaded_finding(read_report(answer.find_group(Tag.PRINTER)), run)
+        return find_loaded_fault(read_report(answer.find_group(Tag.PRINTER)), run)
 
     def _list_jobs(self) -> list[PrinterJob]:
         return [job for job in self.books.list_jobs_of(self.batch.record) if job.number > self._since]
@@ -207,7 +207,7 @@ class BatchPrinter:
             return _describe_ended(self.sender.settle_job(job))
         if found.ended:
             return _describe_ended(self.sender.conclude_job(job, found))
-        told = [found.words, *printer_words(self._ask_reasons())]
+        told = [found.words, *describe_printer_state(self._ask_reasons())]
         return RunState(Standing.WAITING, f"{_name_sheets(job.sheets)}: the job {'; '.join(told)}", sent=True)
 
     def _ask_reasons(self) -> tuple[str, ...]:
@@ -220,7 +220,7 @@ class BatchPrinter:
         return read_report(answer.find_group(Tag.PRINTER)).reasons
 
     def _send_run(self, run: SheetRun) -> RunState:
-        with sender_lock(self.books.ledger.path):
+        with lock_sender(self.books.ledger.path):
             job = self._find_last_job(run)
             if job is not None and job.is_open and job.state != "sent":
                 job = self.sender.settle_job(job)
@@ -233,7 +233,7 @@ class BatchPrinter:
 
     def _send_now(self, run: SheetRun) -> RunState:
         ticket = self.make_run_ticket(run)
-        paper = size_words(run.width_mm, run.height_mm).partition(" (")[0]
+        paper = describe_size(run.width_mm, run.height_mm).partition(" (")[0]
         # The batch's code and the paper: nothing of a customer leaves for the printer's own list of jobs.
         name = f"{self.batch.code} {paper} {self.batch.record[:6]}"
         address = str(self.printer.client.address)
@@ -290,7 +290,7 @@ def number_words(numbers: Sequence[int]) -> str:
 
 def refuse_printed(jobs: Sequence[PrinterJob]) -> Trouble:
     """What is said where every sheet asked for is printed, or may be."""
-    done = printed_sheets(jobs)
+    done = find_printed_sheets(jobs)
     unsure = sorted(sheet for sheet, job in done.items() if job.state == "unsure")
     if unsure:
         note = done[unsure[0]].note

@@ -30,7 +30,7 @@ class PrintPath(FrozenStruct):
     tested_type: str = ""
 
 
-def batch_findings(batch: PrintBatch, profile: Printer | None) -> list[Finding]:
+def find_batch_faults(batch: PrintBatch, profile: Printer | None) -> list[Finding]:
     """What the record itself says against printing: its warnings, and another printer's scale."""
     found = [
         Finding(
@@ -56,7 +56,7 @@ def batch_findings(batch: PrintBatch, profile: Printer | None) -> list[Finding]:
     return found
 
 
-def printer_findings(report: PrinterReport, run: SheetRun, ticket: JobTicket, how: PrintPath) -> list[Finding]:
+def find_printer_faults(report: PrinterReport, run: SheetRun, ticket: JobTicket, how: PrintPath) -> list[Finding]:
     """What the printer says against a run: size, scaling, edges, format, type, ink. Loaded paper is asked apart."""
     if not report.knows_size(run.width_mm, run.height_mm):
         return [_make_unknown_size(run)]
@@ -79,14 +79,16 @@ def printer_findings(report: PrinterReport, run: SheetRun, ticket: JobTicket, ho
     return found
 
 
-def loaded_finding(report: PrinterReport, run: SheetRun) -> Finding | None:
+def find_loaded_fault(report: PrinterReport, run: SheetRun) -> Finding | None:
     """The stop where another paper lies in the printer; None where the right one does or nobody can know."""
     if report.loaded is None or report.loaded_entry(run.width_mm, run.height_mm) is not None:
         return None
-    there = ", ".join(size_words(e.size.across.low / 100, e.size.along.low / 100) for e in report.loaded) or "nothing"
+    there = (
+        ", ".join(describe_size(e.size.across.low / 100, e.size.along.low / 100) for e in report.loaded) or "nothing"
+    )
     return Finding(
-        f"{size_words(run.width_mm, run.height_mm)} is not loaded; the printer says that {there} is",
-        Remedy("load-paper", paper=size_words(run.width_mm, run.height_mm)),
+        f"{describe_size(run.width_mm, run.height_mm)} is not loaded; the printer says that {there} is",
+        Remedy("load-paper", paper=describe_size(run.width_mm, run.height_mm)),
         kind="paper-loaded",
         exit=Exit.NO_ROOM,
     )
@@ -110,7 +112,7 @@ def is_accepted(finding: Finding, accepted: Collection[str]) -> bool:
     return finding.severity is Severity.WARN and (finding.kind in accepted or fine in accepted)
 
 
-def size_words(width_mm: float, height_mm: float) -> str:
+def describe_size(width_mm: float, height_mm: float) -> str:
     """A paper's size, in inches too where those are what it is known by."""
     inches = (width_mm / 25.4, height_mm / 25.4)
     whole = all(abs(inch * 2 - round(inch * 2)) < 0.01 for inch in inches)
@@ -120,7 +122,7 @@ def size_words(width_mm: float, height_mm: float) -> str:
 
 def _make_unknown_size(run: SheetRun) -> Finding:
     return Finding(
-        f"the printer does not know paper of {size_words(run.width_mm, run.height_mm)}",
+        f"the printer does not know paper of {describe_size(run.width_mm, run.height_mm)}",
         Remedy("make-for-its-papers"),
         kind="paper-size",
         why="It would be scaled, or come out blank.",

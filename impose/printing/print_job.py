@@ -17,7 +17,7 @@ from impose.printing.ipp_client import NOT_FOUND, IppClient, PrinterRefusal
 from impose.printing.ipp_encoding import Attribute, Group, Message, Operation, Tag, make_attribute
 from impose.printing.job_ticket import JobTicket
 from impose.printing.printer_attributes import PrinterReport
-from impose.printing.state_words import job_words
+from impose.printing.state_words import describe_job_state
 from impose.remedies import Remedy
 from impose.values import FrozenStruct, replace
 
@@ -41,7 +41,7 @@ STEPS = (
 Step = Callable[[str], None]
 
 
-def no_step(name: str) -> None:
+def pass_step(name: str) -> None:
     """What the product passes; tests pass one that kills."""
 
 
@@ -62,7 +62,7 @@ class JobReport(FrozenStruct):
     @property
     def words(self) -> str:
         """Its state in plain words."""
-        return job_words(self.state, self.reasons)
+        return describe_job_state(self.state, self.reasons)
 
     @property
     def ended(self) -> bool:
@@ -74,7 +74,12 @@ class JobSender:
     """Makes, sends, settles and follows jobs at one printer. `now` gives the time as it stands in the ledger."""
 
     def __init__(
-        self, client: IppClient, books: PrintLedger, report: PrinterReport, now: Callable[[], str], step: Step = no_step
+        self,
+        client: IppClient,
+        books: PrintLedger,
+        report: PrinterReport,
+        now: Callable[[], str],
+        step: Step = pass_step,
     ) -> None:
         self.client, self.books, self.report, self.now, self.step = client, books, report, now, step
 
@@ -89,7 +94,7 @@ class JobSender:
         except PrinterRefusal as refusal:
             if refusal.status in BUSY_STATUS:
                 return
-            raise _not_taken(refusal.words or "no reason given", refusal.unsupported) from None
+            raise _make_not_taken(refusal.words or "no reason given", refusal.unsupported) from None
         _refuse_ignored(answer)
 
     def send_job(self, wanted: PrinterJob, ticket: JobTicket, document: Path) -> PrinterJob:
@@ -118,12 +123,12 @@ class JobSender:
             self.books.move_job(job, "failed", refusal.words, self.now())
             if refusal.status in BUSY_STATUS:
                 raise PrinterBusy(refusal.words) from None
-            raise _not_taken(refusal.words or "no reason given", refusal.unsupported) from None
+            raise _make_not_taken(refusal.words or "no reason given", refusal.unsupported) from None
         self.step("job:answered")
         number = answer.find_group(Tag.JOB).find_first("job-id")
         if not isinstance(number, int) or isinstance(number, bool):
             self.books.move_job(job, "failed", "the printer gave it no number", self.now())
-            raise _not_taken("it gives the job no number", ())
+            raise _make_not_taken("it gives the job no number", ())
         job = self.books.move_job(replace(job, job=number), "made")
         self.step("job:made")
         try:
@@ -155,7 +160,7 @@ class JobSender:
             if job.state != "sent":
                 if refusal.status in BUSY_STATUS and job.state == "failed":
                     raise PrinterBusy(refusal.words) from None
-                raise _not_taken(refusal.words or "it refused the pages", refusal.unsupported) from None
+                raise _make_not_taken(refusal.words or "it refused the pages", refusal.unsupported) from None
             return job
         number = answer.find_group(Tag.JOB).find_first("job-id")
         if job.job is None and isinstance(number, int):
@@ -245,7 +250,7 @@ class JobSender:
         except PrinterRefusal as refusal:
             if refusal.status in NOT_FOUND:
                 return None
-            raise _not_taken(refusal.words, refusal.unsupported) from None
+            raise _make_not_taken(refusal.words, refusal.unsupported) from None
         found = _read_job(answer.find_group(Tag.JOB))
         # A printer that was switched off may count from one again: the number alone proves nothing.
         return found if found is not None and found.name in (job.name, "") else None
@@ -293,10 +298,10 @@ def _refuse_ignored(answer: Message) -> None:
     """An answer that says yes and lists what it will ignore is a no."""
     ignored = [attribute.name for group in answer.find_groups(Tag.UNSUPPORTED) for attribute in group.attributes]
     if ignored:
-        raise _not_taken("it would ignore a part of it", ignored)
+        raise _make_not_taken("it would ignore a part of it", ignored)
 
 
-def _not_taken(words: str, unsupported: Sequence[str]) -> Trouble:
+def _make_not_taken(words: str, unsupported: Sequence[str]) -> Trouble:
     what = f"the printer refuses the job: {words}" + (f" ({', '.join(unsupported)})" if unsupported else "")
     return Trouble(Finding(what, Remedy("see-what-it-takes"), kind="printer"))
 

@@ -16,7 +16,7 @@ from impose.printing.ipp_client import (
 )
 from impose.printing.ipp_encoding import Group, Operation, Tag
 from impose.printing.printer_attributes import PrinterReport, list_asked, read_report
-from impose.printing.queues import hide_secret, list_queues, straight_address
+from impose.printing.queues import find_straight_address, hide_secret, list_queues
 from impose.profiles.paper import Printer
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
@@ -60,17 +60,17 @@ class OpenPrinter(FrozenStruct):
     path: str
 
 
-def named_printer(name: str, profiles: Profiles, environment: Mapping[str, str]) -> NamedPrinter:
+def find_named_printer(name: str, profiles: Profiles, environment: Mapping[str, str]) -> NamedPrinter:
     """The printer of a name: an address, a profile with an address, or a queue. Raises `Trouble` (wrong use)."""
     if "://" in name:
         address = parse_address(name)
-        return NamedPrinter(str(address), address, _profile_at(address, profiles), by_address=True)
+        return NamedPrinter(str(address), address, _find_profile_at(address, profiles), by_address=True)
     profile = profiles.printers.get(name.strip().casefold())
     if profile is not None and profile.address:
         return NamedPrinter(profile.name, parse_address(profile.address), profile)
     for queue in list_queues(environment):
         if queue.name == name:
-            return NamedPrinter(name, queue.address, profile or _profile_at(queue.address, profiles))
+            return NamedPrinter(name, queue.address, profile or _find_profile_at(queue.address, profiles))
     if profile is not None:
         what = f"the printer {profile.name} has no address"
         raise Trouble(Finding(what, Remedy("write-address"), kind="printer", exit=Exit.USAGE))
@@ -89,13 +89,13 @@ def open_printer(
     path = "straight"
     if report.is_queue:
         path = "queue"
-        device = straight_address(report.device)
+        device = find_straight_address(report.device)
         if device is not None and device != named.address:
             say(f"the queue {report.name or named.name} sends to {device}: going straight there")
             client, report = _ask_report(device, books, ask, trust_again)
             # What lies behind may be another spooler's queue: its defaults are as hidden as those of the first.
             path = "queue" if report.is_queue else "straight"
-            named = replace(named, profile=_profile_at(device, profiles) or named.profile)
+            named = replace(named, profile=_find_profile_at(device, profiles) or named.profile)
         else:
             say(f"through the queue {report.name or named.name} to {hide_secret(report.device) or 'its printer'}")
     return OpenPrinter(named, client, report, books.read_printer(str(client.address)), path)
@@ -169,7 +169,7 @@ def _agree_certificate(stranger: UnknownCertificate, ask: Ask, trust_again: bool
         )
 
 
-def _profile_at(address: Address, profiles: Profiles) -> Printer | None:
+def _find_profile_at(address: Address, profiles: Profiles) -> Printer | None:
     return next((p for p in profiles.printers.values() if p.address and _is_same_address(p.address, address)), None)
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
-from impose.pages.pdf.raster import dots_of, draw_bands, page_sizes
+from impose.pages.pdf.raster import count_dots, draw_bands, read_page_sizes
 
 if TYPE_CHECKING:
     import numpy as np
@@ -25,15 +25,15 @@ MOST_SAME_LINES = 256
 
 def write_raster(pdf: Path, pages: Sequence[int], dpi: int, media: tuple[str, str], out: Path) -> None:
     """Draw pages (counted from 0) of a PDF into one raster file; `media` is the paper's name and type."""
-    sizes = page_sizes(pdf)
+    sizes = read_page_sizes(pdf)
     with out.open("wb") as file:
         file.write(SYNC)
         for page in pages:
-            file.write(page_header(sizes[page], dots_of(*sizes[page], dpi), dpi, media, len(pages)))
+            file.write(write_page_header(sizes[page], count_dots(*sizes[page], dpi), dpi, media, len(pages)))
             _write_lines(file, pdf, page, dpi)
 
 
-def page_header(
+def write_page_header(
     size_mm: tuple[float, float], dots: tuple[int, int], dpi: int, media: tuple[str, str], pages: int
 ) -> bytes:
     """The 1796 bytes before a page's lines."""

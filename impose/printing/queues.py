@@ -25,7 +25,7 @@ class PrintQueue(FrozenStruct):
     device: str
 
 
-def spooler_address(environment: Mapping[str, str]) -> Address:
+def find_spooler_address(environment: Mapping[str, str]) -> Address:
     """Where the spooler listens. Raises `Trouble` (wrong use) for a variable that is no address."""
     named = environment.get(SPOOLER, "").partition("/version=")[0]
     if not named or named.startswith("/"):  # a socket's path: the spooler listens on the port as well
@@ -35,7 +35,7 @@ def spooler_address(environment: Mapping[str, str]) -> Address:
 
 def list_queues(environment: Mapping[str, str]) -> list[PrintQueue]:
     """Every queue of the spooler; none where no spooler runs."""
-    spooler = spooler_address(environment)
+    spooler = find_spooler_address(environment)
     said = [make_attribute("requested-attributes", Tag.KEYWORD, *_ASKED)]
     try:
         answer = IppClient(spooler, answer_s=ANSWER_S).ask_printer(Operation.GET_QUEUES, said)
@@ -50,7 +50,7 @@ def list_queues(environment: Mapping[str, str]) -> list[PrintQueue]:
     return found
 
 
-def straight_address(device: str) -> Address | None:
+def find_straight_address(device: str) -> Address | None:
     """The printer a queue sends to, where that is one that can be spoken to straight; else None."""
     if urlsplit(device).scheme.casefold() not in ("ipp", "ipps"):
         return None

@@ -17,7 +17,7 @@ WAIT_S = 120.0  # as long as a large document takes to go out
 
 
 @contextmanager
-def sender_lock(ledger: Path, wait_s: float = WAIT_S) -> Iterator[None]:
+def lock_sender(ledger: Path, wait_s: float = WAIT_S) -> Iterator[None]:
     """A block that alone sends to printers by this ledger. Raises `Trouble` (SYSTEM) if another keeps on sending."""
     path = ledger.with_name(f"{ledger.name}-sender")
     lock = sqlite3.connect(path, timeout=wait_s, isolation_level=None)

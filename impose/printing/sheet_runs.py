@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Trouble
-from impose.pages.pdf.raster import page_sizes
+from impose.pages.pdf.raster import read_page_sizes
 from impose.sheet.record_reader import PrintedSheet, PrintedTransfer, read_record_content
 from impose.units import Box
 from impose.values import FrozenStruct, replace
@@ -155,7 +155,7 @@ def _make_run(
 ) -> SheetRun:
     pdf = record.parent / name
     try:
-        sizes = page_sizes(pdf)
+        sizes = read_page_sizes(pdf)
     except FileNotFoundError:
         raise _make_refusal(pdf, "the record names this file, and it is not there") from None
     except ValueError as error:

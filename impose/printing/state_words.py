@@ -61,12 +61,12 @@ QUIET = frozenset({"none", "job-printing", "job-queued", "job-completed-successf
 """What a job's state says already."""
 
 
-def printer_words(reasons: Iterable[str]) -> list[str]:
+def describe_printer_state(reasons: Iterable[str]) -> list[str]:
     """A printer's reasons in words, each once; one that has no words here stands as the printer says it."""
     return _word_reasons(reasons, _PRINTER)
 
 
-def job_words(state: int, reasons: Iterable[str]) -> str:
+def describe_job_state(state: int, reasons: Iterable[str]) -> str:
     """A job's state in words, with its reasons."""
     told = _word_reasons([reason for reason in reasons if reason not in QUIET], _JOB)
     told = [words for words in told if words != f"it {_STATES.get(state)}"]  # which the state says itself

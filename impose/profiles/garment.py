@@ -130,13 +130,13 @@ class GarmentCatalogue(FrozenStruct):
 
     def find_cloth_allowance(self, kind: str) -> tuple[float, float]:
         """What is allowed for a kind's cloth, across and along: its own figures, or those of the kind it is like."""
-        found = [self.kinds[name] for name in self.kind_lineage(kind) if name in self.kinds]
+        found = [self.kinds[name] for name in self.list_kind_lineage(kind) if name in self.kinds]
         across = next((allowance.scale_x for allowance in found if allowance.scale_x is not None), 1.0)
         return across, next((allowance.scale_y for allowance in found if allowance.scale_y is not None), 1.0)
 
     def has_zip(self, kind: str) -> bool:
         """Whether a zip parts the front of a kind."""
-        return any(self.kinds[name].zip for name in self.kind_lineage(kind) if name in self.kinds)
+        return any(self.kinds[name].zip for name in self.list_kind_lineage(kind) if name in self.kinds)
 
     def list_other_sizes(self, garment: Garment) -> tuple[str, ...]:
         """The sizes that a garment comes in, if the one it is wanted in is not among them; nothing where none is known.
@@ -146,7 +146,11 @@ class GarmentCatalogue(FrozenStruct):
         if not garment.size:
             return ()
         of_kind = next(
-            (self.kinds[n].sizes for n in self.kind_lineage(garment.kind) if n in self.kinds and self.kinds[n].sizes),
+            (
+                self.kinds[n].sizes
+                for n in self.list_kind_lineage(garment.kind)
+                if n in self.kinds and self.kinds[n].sizes
+            ),
             (),
         )
         group = self.groups.get(garment.group)
@@ -154,7 +158,7 @@ class GarmentCatalogue(FrozenStruct):
         names = {garment.size.casefold(), f"{garment.group} {garment.size}".casefold()}
         return () if not known or names & {size.casefold() for size in known} else known
 
-    def kind_lineage(self, kind: str) -> list[str]:
+    def list_kind_lineage(self, kind: str) -> list[str]:
         """A kind and the kinds it is like, nearest first."""
         names: list[str] = []
         while kind and kind not in names:
@@ -195,7 +199,7 @@ class GarmentCatalogue(FrozenStruct):
             sizes, unknown = ["-".join(ages)], [word for word in unknown if word not in ages]
         size = sizes[0] if sizes else ""
         # A kind and one that is like it are one kind, the more particular: “hoodie, adult M, zip”.
-        kinds = [kind for kind in kinds if not any(kind in self.kind_lineage(other)[1:] for other in kinds)]
+        kinds = [kind for kind in kinds if not any(kind in self.list_kind_lineage(other)[1:] for other in kinds)]
         group = self._choose_group(groups, size) or self.default_group
         kind = kinds[0] if kinds else self.default_kind
         fault = _describe_conflict(kinds, list(dict.fromkeys(groups)), sizes) or self._find_misspelling(unknown)

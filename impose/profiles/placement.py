@@ -225,22 +225,13 @@ class PlacementRule(FrozenStruct):
 
 def is_borrowed(key: str, garment: Garment, wardrobe: GarmentCatalogue) -> bool:
     """Whether the rule that stands under `key` was made for another kind or group than the garment's."""
-    kinds = _kind_lineage(garment.kind, wardrobe)
+    kinds = wardrobe.list_kind_lineage(garment.kind)
     own_kind = wardrobe.default_kind in kinds or key.startswith(tuple(f"{kind} " for kind in kinds))
     return not own_kind or garment.group not in key.split(" ")
 
 
 def _find_first(table: Mapping[str, PlacementOffset], keys: list[str]) -> PlacementOffset | None:
     return next((table[key] for key in keys if key in table), None)
-
-
-def _kind_lineage(name: str, wardrobe: GarmentCatalogue) -> list[str]:
-    """A kind and the kinds it is like, nearest first."""
-    names: list[str] = []
-    while name and name not in names:
-        names.append(name)
-        name = wardrobe.kinds[name].like if name in wardrobe.kinds else ""
-    return names
 
 
 def _group_lineage(name: str, wardrobe: GarmentCatalogue) -> list[str]:
@@ -256,7 +247,7 @@ def _list_size_keys(garment: Garment, wardrobe: GarmentCatalogue) -> list[str]:
     """The kind's own figures first, even an adult's for a plus size: a pocket is the tighter limit."""
     groups = _group_lineage(garment.group, wardrobe)
     keys: list[str] = []
-    for kind in _kind_lineage(garment.kind, wardrobe):
+    for kind in wardrobe.list_kind_lineage(garment.kind):
         for group in groups:
             keys += [f"{kind} {group} {garment.size}", f"{kind} {group}"]
     for group in groups:
@@ -265,7 +256,7 @@ def _list_size_keys(garment: Garment, wardrobe: GarmentCatalogue) -> list[str]:
 
 
 def _list_offset_keys(garment: Garment, wardrobe: GarmentCatalogue) -> list[str]:
-    kinds = _kind_lineage(garment.kind, wardrobe)
+    kinds = wardrobe.list_kind_lineage(garment.kind)
     keys: list[str] = []
     for group in _group_lineage(garment.group, wardrobe):
         keys += [f"{kind} {group}" for kind in kinds]

@@ -44,11 +44,11 @@ def parse_toml(content: bytes, file: str, trusted: bool = False) -> tuple[dict[s
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         return {}, [_make_broken(file, "not UTF-8 text", "Save the file as UTF-8.", line)]
-    faults = [] if trusted else list(_beyond_limits(text, file))
+    faults = [] if trusted else list(_report_beyond_limits(text, file))
     return ({}, faults[:1]) if faults else _parse_text(text, file)
 
 
-def _beyond_limits(text: str, file: str) -> Iterator[Finding]:
+def _report_beyond_limits(text: str, file: str) -> Iterator[Finding]:
     """What no file of settings has and the parser would choke on; texts and comments may hold anything."""
     # Line ends stay, so that lines can be counted.
     bare = _TEXTS.sub(lambda found: "s" + "\n" * found[0].count("\n"), text)

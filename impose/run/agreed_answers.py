@@ -16,7 +16,7 @@ from impose.orders.batch import Batch, BatchRow
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
 from impose.run.format_versions import is_newer
-from impose.sheet.agreement import Agreement, compare_with_agreement, shown_by_order
+from impose.sheet.agreement import Agreement, compare_with_agreement, group_shown_by_order
 from impose.sheet.piece import Piece
 from impose.sheet.record_reader import MOST_BYTES as MOST_RECORD_BYTES
 from impose.sheet.record_schema import find_fault
@@ -28,7 +28,7 @@ MARK = "NOT WHAT WAS AGREED"
 """What stands before a change on a press ticket."""
 
 
-def agreed_file(source: str, batch: str) -> Path:
+def find_agreed_file(source: str, batch: str) -> Path:
     """Where the answers to a batch lie: beside its file, under that file's name, whatever the batch itself is called.
 
     Only a batch without a file of its own lends its name: a folder of pictures.
@@ -57,7 +57,7 @@ def note_agreed(folder: Path, by: str, on: str, order: str | None = None) -> tup
         what = "of several orders none is named" if order is None else f"there is no order {quote_text(order)} in it"
         remedy = Remedy("choose-order", names=", ".join(names[:20]))
         raise Trouble(Finding(what, remedy, kind="record", file=str(folder), exit=Exit.USAGE))
-    path = agreed_file(str(_find_source(record, folder)), str(record["batch"]))
+    path = find_agreed_file(str(_find_source(record, folder)), str(record["batch"]))
     known = {agreement.key: agreement for agreement in read_agreed(path)}
     for page in chosen:
         made = Agreement(page["order"], page["row"], by, on, tuple(page["shows"]))
@@ -144,15 +144,15 @@ def _check_format(written: str, path: Path) -> None:
         raise ValueError
 
 
-def agreement_findings(batch: Batch, pieces: Iterable[Piece], profiles: Profiles) -> list[Finding]:
+def find_agreement_findings(batch: Batch, pieces: Iterable[Piece], profiles: Profiles) -> list[Finding]:
     """What differs from what the customers agreed to, and which orders stand as agreed."""
     try:
-        agreements = read_agreed(agreed_file(batch.source, batch.name)) if batch.source else []
+        agreements = read_agreed(find_agreed_file(batch.source, batch.name)) if batch.source else []
     except Trouble as trouble:
         return list(trouble.findings)
     if not agreements:
         return []
-    now = shown_by_order(pieces, profiles)
+    now = group_shown_by_order(pieces, profiles)
     return [
         finding
         for agreement in agreements

@@ -12,7 +12,7 @@ from impose.remedies import Remedy
 from impose.run.load_batch import LoadedBatch
 from impose.run.nest_batch import NestedBatch, nest_on
 from impose.run.options import Options
-from impose.run.owned_papers import owned_papers
+from impose.run.owned_papers import list_owned_papers
 from impose.run.progress import report_nothing
 from impose.run.shortage import StockShortage
 from impose.sheet.money import show_money
@@ -47,7 +47,7 @@ def _list_alternatives(job: LoadedBatch, options: Options) -> Iterator[tuple[Pap
 
 def _list_other_papers(job: LoadedBatch) -> list[Paper]:
     """The shop's papers that are not on offer, the cheapest by area first; one without a price is no comparison."""
-    others = [paper for paper in owned_papers(job) if paper.cost > 0]
+    others = [paper for paper in list_owned_papers(job) if paper.cost > 0]
     return sorted(
         others, key=lambda paper: (paper.cost / Decimal(paper.width_mm * _priced_length_mm(paper)), paper.name)
     )

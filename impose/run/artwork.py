@@ -12,7 +12,7 @@ from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.prepare_many import prepare_pictures
 from impose.errors import Finding, Severity, Trouble
-from impose.file_types import HEAD, PNG, Asked, identify
+from impose.file_types import HEAD, PNG, Asked, identify_file
 from impose.formats.prepare_file import describe_converter, prepare_file
 from impose.orders.batch import Batch, BatchRow, leave_out_refused
 from impose.profiles.profiles import Profiles
@@ -100,7 +100,7 @@ def _set_words(
 
 def add_drawn_size(row: BatchRow, profiles: Profiles) -> BatchRow:
     """The row with the size for which its drawing is rendered; one from a record keeps what it was rendered for."""
-    if row.words or row.drawn_mm is not None or not identify(_read_head(row.path)).drawing:
+    if row.words or row.drawn_mm is not None or not identify_file(_read_head(row.path)).drawing:
         return row
     width, height = (None if mm is None else round(mm, 6) for mm in size_on_paper(row, profiles))
     return replace(row, drawn_mm=(width, height))
@@ -129,7 +129,7 @@ def _count_pixels(path: Path) -> int:
     0 for what cannot be read, which is said where it is prepared.
     """
     head = _read_head(path)
-    kind = identify(head)
+    kind = identify_file(head)
     if kind is PNG:
         return int.from_bytes(head[16:20], "big") * int.from_bytes(head[20:24], "big") if len(head) >= 24 else 0
     if not kind.taken:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Severity, Trouble
-from impose.run.agreed_answers import agreement_findings
+from impose.run.agreed_answers import find_agreement_findings
 from impose.run.batch_choices import add_batch_choices
 from impose.run.executors import open_executors
 from impose.run.load_batch import LoadedBatch, load_job, load_profiles_in_force
@@ -17,7 +17,7 @@ from impose.run.options import Options
 from impose.run.progress import Progress, report_nothing
 from impose.run.severity_policy import weigh_findings
 from impose.sheet.margins import print_area
-from impose.sheet.record import finding_record
+from impose.sheet.record import list_finding_values
 from impose.sheet.size_findings import place_findings
 from impose.values import FrozenStruct, replace
 
@@ -43,7 +43,7 @@ class CheckResult(FrozenStruct):
     def json_values(self) -> dict[str, Any]:
         """Plain values for JSON."""
         return {
-            "findings": [finding_record(finding) for finding in self.findings],
+            "findings": [list_finding_values(finding) for finding in self.findings],
             "counts": {str(severity): count for severity, count in self.severity_counts.items()},
             "rows": self.rows,
             "pictures": self.pictures,
@@ -77,7 +77,7 @@ def _check_sources(sources: Sequence[Path], options: Options, progress: Progress
 def _examine_batch(job: LoadedBatch, options: Options) -> CheckResult:
     areas = tuple(print_area(paper, job.printer) for paper in job.papers)
     batch, pieces, findings, _ = make_pieces_for(job.batch, job.pictures, areas, job.profiles, options)
-    agreed = agreement_findings(batch, pieces, job.profiles)
+    agreed = find_agreement_findings(batch, pieces, job.profiles)
     found = place_findings([*batch.findings, *findings, *agreed], pieces)
     judged = [finding for finding, _ in weigh_findings(found, batch, options, job.profiles.settings.stops)]
     return CheckResult(_sort_findings(judged), len(job.batch.rows), len(job.pictures))

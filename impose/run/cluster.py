@@ -40,12 +40,12 @@ def describe_worker_build() -> str:
     """What the bytes of a result hang on: version, sources, codec, decoder, colour engine, arithmetic."""
     from importlib.metadata import version
 
-    from impose.art.cache import code_fingerprint
+    from impose.art.cache import compute_code_fingerprint
     from impose.art.codec import best_codec
 
     nest = hash_code(Path(__file__).parent.parent / "nest")
     others = ", ".join(f"{name} {version(name)}" for name in ("numpy", "rectpack"))
-    return f"impose {code_fingerprint()[:-48]}, nest {nest[:16]}, codec {best_codec().name}, {others}"
+    return f"impose {compute_code_fingerprint()[:-48]}, nest {nest[:16]}, codec {best_codec().name}, {others}"
 
 
 @contextmanager

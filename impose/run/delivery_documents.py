@@ -63,9 +63,9 @@ class DeliveryDocument(FrozenStruct):
 
 def _write_proof(contents: DeliveryContents) -> None:
     if contents.parted:
-        from impose.pages.proof.part_pages import proof_index as write_page
+        from impose.pages.proof.part_pages import draw_proof_index as write_page
     else:
-        from impose.pages.proof.proof_page import proof_page as write_page
+        from impose.pages.proof.proof_page import draw_proof_page as write_page
 
     (contents.folder / PROOF_NAME).write_bytes(write_page(contents.proof, contents.orders))
 

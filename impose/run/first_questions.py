@@ -9,7 +9,7 @@ from typing import Any
 from impose.profiles.profiles import Profiles
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
-from impose.run.own_profiles import with_own_profiles
+from impose.run.own_profiles import use_own_profiles
 from impose.run.shop_changes import change_shop
 from impose.run.stock_counts import CountedStock
 from impose.units import LengthError, format_length, parse_length
@@ -32,7 +32,7 @@ class FirstQuestion(FrozenStruct):
 def list_questions(options: Options, found: Sequence[tuple[str, str]] = ()) -> list[FirstQuestion]:
     """The questions; `found` are printers that announce themselves, by name and title."""
     profiles = load_profiles_in_force(options)
-    widest = tuple((p.alias, _paper_title(p.alias, profiles)) for p in _by_width(profiles))
+    widest = tuple((p.alias, _paper_title(p.alias, profiles)) for p in _sort_by_width(profiles))
     return [
         FirstQuestion(
             "printer",
@@ -57,7 +57,7 @@ def list_questions(options: Options, found: Sequence[tuple[str, str]] = ()) -> l
     ]
 
 
-def _by_width(profiles: Profiles) -> list[Any]:
+def _sort_by_width(profiles: Profiles) -> list[Any]:
     """Sheets from the narrowest to the widest, then rolls."""
     return sorted(profiles.papers.values(), key=lambda paper: (paper.is_roll, paper.width_mm))
 
@@ -71,7 +71,7 @@ def _paper_title(alias: str, profiles: Profiles) -> str:
 
 def answer_questions(answers: Mapping[str, Any], folder: Path, options: Options, ledger: Path) -> str:
     """Write the answers into the shop's own profiles; the name of the printer that they are about. Raises `Trouble`."""
-    profiles = load_profiles_in_force(with_own_profiles(options, folder))
+    profiles = load_profiles_in_force(use_own_profiles(options, folder))
     operations = [*_unit_changes(answers), *_press_changes(answers.get("press"), profiles)]
     printer, changes = _printer_changes(answers.get("printer"), profiles)
     papers = [entry for entry in answers.get("papers") or [] if isinstance(entry, dict) and entry.get("paper")]
@@ -85,7 +85,7 @@ def answer_questions(answers: Mapping[str, Any], folder: Path, options: Options,
     ]
     if operations:
         change_shop(operations, folder, options)
-    shelf = CountedStock(ledger, with_own_profiles(options, folder))
+    shelf = CountedStock(ledger, use_own_profiles(options, folder))
     for paper in papers:
         if str(paper.get("left") or "").strip():
             shelf.change_count(str(paper["paper"]), "set", str(paper["left"]), "first count")

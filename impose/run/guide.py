@@ -33,7 +33,7 @@ def write_guide(
     garment or paper that is not known, and where nothing is known of the place.
     """
     from impose.pages.guide import is_guide, write_guide_pages
-    from impose.pages.pdf.font_book import reading_faces
+    from impose.pages.pdf.font_book import open_reading_faces
 
     profiles = load_profiles_in_force(options or Options())
     rule = profiles.require_placement(placement)
@@ -48,7 +48,7 @@ def write_guide(
     assert sheet.height_mm is not None
     tiles = part_guide(guide.area, sheet.width_mm, sheet.height_mm)
     with files.write_new_file(out) as part:
-        write_guide_pages(part, guide, tiles, *reading_faces())
+        write_guide_pages(part, guide, tiles, *open_reading_faces())
     return out
 
 

@@ -102,7 +102,7 @@ def nest_with_handling(
             tidy=tidy,
         )
 
-    if not _weighs(stocks, rates):
+    if not _is_handling_weighed(stocks, rates):
         return search(stocks, rates.change, options.steps, options.seconds), None
     part = None if options.seconds is None else options.seconds / COMPARED_PART
     made = search(stocks, rates.change, options.steps, None if part is None else part * (COMPARED_PART - 1))
@@ -124,7 +124,7 @@ def nest_with_handling(
     return replace(cheapest, handling=handling, least=least), None
 
 
-def _weighs(stocks: Sequence[Stock], rates: HandlingRates) -> bool:
+def _is_handling_weighed(stocks: Sequence[Stock], rates: HandlingRates) -> bool:
     """Whether handling can decide anything: of one size of sheet the fewest are the cheapest either way."""
     several = len(stocks) > 1 or any(stock.height is None for stock in stocks)
     return several and bool(rates.sheet or rates.change)

@@ -21,6 +21,7 @@ from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.art.prepare_many import Outcome
 from impose.errors import Exit, Finding, Trouble
+from impose.files import FileMark, read_file_mark
 from impose.messages import end_child, read_message, start_child, write_message
 from impose.run.cached_rows import CachedRows
 from impose.values import ChangingStruct, field, replace
@@ -30,7 +31,6 @@ LONGEST_S = 300.0
 """A picture that takes longer is taken for one that will never end."""
 _ASKING_S = 0.02
 
-Version = tuple[int, int, int] | None
 """What a file is known by without reading it: time of change, size, number; None where there is no file."""
 Key = tuple[Path, PreparationOptions]
 
@@ -40,7 +40,7 @@ class _Child(ChangingStruct, eq=False):
 
     process: subprocess.Popen[bytes]
     ready: bool = False
-    at: tuple[Key, Version] | None = None
+    at: tuple[Key, FileMark] | None = None
     since: float = 0.0
 
 
@@ -54,7 +54,7 @@ class LiveArtwork(ChangingStruct):
     output: OutputProfile | None = None
     processes: int = 1
     script: Sequence[str] = CHILD
-    _known: dict[Key, tuple[Version, Outcome]] = field(default_factory=dict)
+    _known: dict[Key, tuple[FileMark, Outcome]] = field(default_factory=dict)
     _children: list[_Child] = field(default_factory=list)
     _replies: queue.SimpleQueue[tuple[_Child, Any, bool]] = field(default_factory=queue.SimpleQueue)
 
@@ -67,7 +67,7 @@ class LiveArtwork(ChangingStruct):
         self, wanted: Iterable[Key], check: Callable[[], None], on_done: Callable[[int, int], object]
     ) -> dict[Key, Outcome]:
         """The outcome for each path and recipe. `check` is called fifty times a second and ends the wait by raising."""
-        now = {key: _read_version(key[0]) for key in dict.fromkeys(wanted)}
+        now = {key: read_file_mark(key[0]) for key in dict.fromkeys(wanted)}
         todo = deque(key for key, version in now.items() if not self._knows_version(key, version))
         total = len(todo)
         while left := [key for key, version in now.items() if not self._knows_version(key, version)] if total else []:
@@ -87,10 +87,10 @@ class LiveArtwork(ChangingStruct):
             end_child(child.process)
         self._children.clear()
 
-    def _knows_version(self, key: Key, version: Version) -> bool:
+    def _knows_version(self, key: Key, version: FileMark) -> bool:
         return key in self._known and self._known[key][0] == version
 
-    def _send_waiting(self, todo: deque[Key], now: dict[Key, Version]) -> None:
+    def _send_waiting(self, todo: deque[Key], now: dict[Key, FileMark]) -> None:
         """Hand out what nobody is at, to as many processes as there may be."""
         under_way = {child.at[0] for child in self._children if child.at is not None}
         while todo:
@@ -182,11 +182,3 @@ def _receive_replies(child: _Child, replies: queue.SimpleQueue[tuple[_Child, Any
             except (EOFError, OSError, ValueError):
                 replies.put((child, None, False))
                 return
-
-
-def _read_version(path: Path) -> Version:
-    try:
-        facts = path.stat()
-    except OSError:
-        return None
-    return facts.st_mtime_ns, facts.st_size, facts.st_ino

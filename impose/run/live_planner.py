@@ -45,7 +45,7 @@ from impose.run.severity_policy import weigh_severities
 from impose.run.shortage import list_shortages, sum_paper_taken
 from impose.run.typeset_words import Typesetter
 from impose.sheet.margins import PrintArea, print_area
-from impose.sheet.record import FewestBound, fewest_values
+from impose.sheet.record import FewestBound, list_fewest_values
 from impose.sheet.size_findings import find_size_findings
 from impose.sheet.sizing import check_cloth_scales
 from impose.sheet.transfer import SizingRules, number_transfers
@@ -111,7 +111,7 @@ class LivePlanner:
         profiles = self.offer_papers(table.papers)
         batch = self._read_batch(table, profiles)
         check()
-        batch, pictures = self._with_pictures(batch, check, progress)
+        batch, pictures = self._add_pictures(batch, check, progress)
         self.examined = LoadedBatch(profiles, profiles.offered_papers, self.printer, batch, pictures, self.chosen)
         areas = tuple(print_area(paper, self.printer) for paper in profiles.offered_papers)
         made = self._make_transfers(batch, pictures, areas, profiles)
@@ -140,7 +140,7 @@ class LivePlanner:
         more = () if self.chosen is None else self.chosen.findings
         return replace(batch, findings=(*batch.findings, *more))
 
-    def _with_pictures(
+    def _add_pictures(
         self, batch: Batch, check: Check, progress: Progress
     ) -> tuple[Batch, dict[Asked, PreparedPicture]]:
         """The batch less the rows whose words or artwork cannot be printed, and the pictures of the others."""
@@ -338,7 +338,7 @@ class _PlanSearch:
 
 def _settle_plan(plan: Plan, fewest: FewestBound, handling: HandlingReport) -> Plan:
     """A plan whose sheets stay what they are, with what is known now of how few there can be."""
-    known = {"fewest": fewest_values(fewest), "handling": handling.record_values()}
+    known = {"fewest": list_fewest_values(fewest), "handling": handling.record_values()}
     return replace(plan, fewest=fewest, record={**plan.record, **known})
 
 

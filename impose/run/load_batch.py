@@ -77,7 +77,7 @@ def read_sources(sources: Sequence[Path], profiles: Profiles, options: Options) 
     """The batch a command names: one CSV file, or artwork and folders of it."""
     for path in (*sources, *([options.art_root] if options.art_root else [])):
         files.refuse_nameless(path)
-    sources = [_orders_in(path) for path in sources] if len(sources) == 1 else sources
+    sources = [_find_orders_in(path) for path in sources] if len(sources) == 1 else sources
     # Each way of reading is loaded by itself: rows of a table take three times as much code as pictures alone.
     if len(sources) == 1 and not _is_art(sources[0]):
         from impose.orders.batch_reader import read_batch
@@ -117,7 +117,7 @@ def _is_art(path: Path) -> bool:
 ORDERS = "orders.csv"
 
 
-def _orders_in(path: Path) -> Path:
+def _find_orders_in(path: Path) -> Path:
     """The batch file of that name in a folder, which then stands for it; else the path itself."""
     inside = path / ORDERS
     return inside if path.is_dir() and inside.is_file() else path

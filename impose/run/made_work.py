@@ -24,7 +24,7 @@ from impose.ledger.print_jobs import PRINT_JOBS, PrinterJob, PrintLedger
 from impose.ledger.store import Ledger, open_ledger
 from impose.remedies import Remedy
 from impose.run.made_content import MadeContent, begin_made, fold_words, make_content, make_content_of
-from impose.run.paper_stock import PaperStock, ReturnedSheets, list_takes, record_hash, utc_now
+from impose.run.paper_stock import PaperStock, ReturnedSheets, list_takes, record_hash, tell_utc_time
 from impose.run.record_file import RecordFile, read_record
 from impose.values import ChangingStruct, FrozenStruct, field, replace
 
@@ -60,7 +60,7 @@ class MadeWork(ChangingStruct):
     """The index of one ledger."""
 
     path: Path
-    now: Callable[[], str] = utc_now
+    now: Callable[[], str] = tell_utc_time
     troubles: list[Finding] = field(default_factory=list)
 
     def make_deliver_step(self, content: MadeContent, place: Path, deliver: files.Deliver) -> files.Deliver:

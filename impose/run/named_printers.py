@@ -10,7 +10,7 @@ from impose.errors import Trouble
 from impose.printing.ipp_client import parse_address
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
-from impose.run.own_profiles import with_own_profiles
+from impose.run.own_profiles import use_own_profiles
 from impose.run.print_door import describe_named_printer
 from impose.run.printer_listing import SIDES
 from impose.run.shop_changes import change_shop
@@ -23,7 +23,7 @@ def name_printer(name: str, address: str, edges: Mapping[str, str], folder: Path
     until it is measured.
     """
     where = str(parse_address(address))
-    known = load_profiles_in_force(with_own_profiles(options, folder)).printers
+    known = load_profiles_in_force(use_own_profiles(options, folder)).printers
     name = name if name in known else _make_name(name)
     values = {"address": where, "sublimation_ink": "true"} | ({} if name in known else dict(edges))
     operations = [{"op": "printer", "printer": name, "values": values}]

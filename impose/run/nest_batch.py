@@ -28,15 +28,15 @@ from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options
 from impose.run.output_profile_choice import ChosenProfile
 from impose.run.progress import Progress, Stage, report_stage
-from impose.run.severity_policy import agreed_stops, remove_stopped_orders
+from impose.run.severity_policy import accept_agreed_stops, remove_stopped_orders
 from impose.run.shortage import StockShortage, sum_paper_taken
 from impose.run.straight_cut_cost import StraightCutPrice, price_straight_cuts
-from impose.sheet.cloth_findings import cloth_findings
+from impose.sheet.cloth_findings import find_cloth_findings
 from impose.sheet.costs import OneToASheet, SheetCharge
 from impose.sheet.margins import PrintArea, print_area
-from impose.sheet.missing_places import missing_places
+from impose.sheet.missing_places import find_missing_places
 from impose.sheet.money import compute_sheet_cost, to_millionths
-from impose.sheet.print_overlaps import laid_together
+from impose.sheet.print_overlaps import find_print_overlaps
 from impose.sheet.record import FewestBound
 from impose.sheet.size_findings import find_size_findings
 from impose.sheet.transfer import Piece, SizingRules, Transfer, make_pieces, number_transfers
@@ -302,7 +302,7 @@ def make_pieces_for(
             _check_count(pieces, batch)
             return batch, pieces, [*findings, *find_size_findings(pieces, profiles)], slack
         batch = leave_out_refused(batch, [_place_in_file(stop, batch) for stop in stops], options.skip_bad)
-        batch = replace(batch, findings=tuple(_without_refused_garments(batch.findings, stops)))
+        batch = replace(batch, findings=tuple(_drop_refused_garments(batch.findings, stops)))
 
 
 def make_all_pieces(
@@ -313,14 +313,14 @@ def make_all_pieces(
     pieces, findings, slack = make_pieces(batch.rows, of_rows, sizing)
     profiles = sizing.profiles
     laid = [
-        *missing_places(batch.rows, profiles),
-        *laid_together(pieces, profiles),
-        *cloth_findings(batch.rows, profiles),
+        *find_missing_places(batch.rows, profiles),
+        *find_print_overlaps(pieces, profiles),
+        *find_cloth_findings(batch.rows, profiles),
     ]
-    return pieces, [*findings, *agreed_stops(laid, batch, options)], slack
+    return pieces, [*findings, *accept_agreed_stops(laid, batch, options)], slack
 
 
-def _without_refused_garments(findings: Sequence[Finding], stops: Sequence[Finding]) -> Iterator[Finding]:
+def _drop_refused_garments(findings: Sequence[Finding], stops: Sequence[Finding]) -> Iterator[Finding]:
     """Findings without those on what garments were made of rows that are refused after all."""
     refused = {stop.row for stop in stops if stop.kind == "prints-overlap"}
     for finding in findings:

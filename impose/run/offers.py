@@ -15,8 +15,8 @@ from impose.errors import Exit, Finding, Severity, Trouble
 from impose.files import open_scratch_folder, write_new_file
 from impose.orders.batch import Batch
 from impose.pages.proof.approval_page import FOLDER as APPROVAL
-from impose.pages.proof.approval_page import approval_files
-from impose.pages.proof.garment_looks import GarmentLook, list_prints, looks_by_order, make_look_key, order_code
+from impose.pages.proof.approval_page import list_approval_files
+from impose.pages.proof.garment_looks import GarmentLook, group_looks_by_order, list_prints, make_look_key, order_code
 from impose.pages.proof.offer import Offer, OfferLine, join_texts
 from impose.pages.proof.offer_page import make_offer_page
 from impose.pages.proof.offer_pdf import write_offer
@@ -132,7 +132,7 @@ def _make_proof(
         recorded.layout, read_values(source), job.batch, profiles, job.printer, (), TextShaper(ShippedFonts()),
         make_gallery(recorded.layout),
     )  # fmt: skip
-    return proof, looks_by_order(rows, recorded.layout, profiles)
+    return proof, group_looks_by_order(rows, recorded.layout, profiles)
 
 
 def _make_pieces(source: RecordFile, job: LoadedBatch) -> Mapping[str, Piece]:
@@ -160,18 +160,18 @@ def _make_pieces(source: RecordFile, job: LoadedBatch) -> Mapping[str, Piece]:
 def _name_offers(batch: Batch) -> dict[tuple[str, int], str]:
     """The names of an order's files, less their endings: those of its pages for approval."""
     found = {}
-    for entry in approval_files(batch):
+    for entry in list_approval_files(batch):
         stem = entry["file"].removeprefix(f"{APPROVAL}/").removesuffix(".html")
         found[entry["order"], 0 if entry["order"] else entry["row"]] = stem
     return found
 
 
 def _make_files(proof: Proof, offer: Offer, folder: Path, stem: str) -> list[Path]:
-    from impose.pages.pdf.font_book import reading_faces
+    from impose.pages.pdf.font_book import open_reading_faces
 
     page, pdf = folder / f"{stem}.html", folder / f"{stem}.pdf"
     page.write_bytes(make_offer_page(proof, offer))
-    write_offer(pdf, proof, offer, reading_faces())
+    write_offer(pdf, proof, offer, open_reading_faces())
     return [page, pdf]
 
 

@@ -31,7 +31,7 @@ def find_own_profiles() -> Path | None:
     return folder if folder.is_dir() else None
 
 
-def with_own_profiles(options: Options, folder: Path) -> Options:
+def use_own_profiles(options: Options, folder: Path) -> Options:
     """The options with these profiles, where the folder is there."""
     return replace(options, profiles_dir=folder if folder.is_dir() else None)
 

@@ -11,7 +11,7 @@ from impose.run.load_batch import LoadedBatch
 _ROUNDING_MM = 0.05
 
 
-def owned_papers(job: LoadedBatch) -> Iterator[Paper]:
+def list_owned_papers(job: LoadedBatch) -> Iterator[Paper]:
     """Papers of the shop's own papers.toml that are not on offer and that the printer feeds.
 
     A paper that only the shipped profiles know is one that nobody bought: naming it helps nobody tonight.

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 TRIES = 20
 
 
-def utc_now() -> str:
+def tell_utc_time() -> str:
     """The time as the ledger writes it."""
     return datetime.now(UTC).isoformat(timespec="seconds")
 
@@ -58,7 +58,7 @@ class PaperStock(FrozenStruct):
     """The paper of one ledger. A ledger that does not exist counts nothing, and is made by the first count alone."""
 
     path: Path
-    now: Callable[[], str] = field(default=utc_now)
+    now: Callable[[], str] = field(default=tell_utc_time)
 
     def read_left(self, returning: Sequence[ReturnedSheets] = (), below_nothing: bool = False) -> dict[str, int]:
         """What is left of every counted paper, once what is `returning` has come back.
@@ -69,7 +69,7 @@ class PaperStock(FrozenStruct):
             return {}
         with self._open_ledger() as ledger, ledger.begin_read() as db:
             counts = stock.read_counts(db)
-            for number, sheets in returned_by_delivery(db, returning).items():
+            for number, sheets in group_returned_by_delivery(db, returning).items():
                 for paper, amount in stock.sum_amounts(db, number, sheets).items():
                     if paper in counts:
                         counts[paper] += amount
@@ -224,7 +224,7 @@ def _begin_delivery(
         settle_open_deliveries(db, at)
         coming = [returned.read_again() for returned in returning]
         try:
-            return stock.begin_delivery(db, delivery, takes, returned_by_delivery(db, coming), at), coming
+            return stock.begin_delivery(db, delivery, takes, group_returned_by_delivery(db, coming), at), coming
         except StockShort as error:
             raise Trouble([_used_meanwhile(short) for short in error.short]) from error
 
@@ -235,7 +235,7 @@ def _settle_after_fault(ledger: Ledger, at: str) -> None:
         settle_open_deliveries(db, at)
 
 
-def returned_by_delivery(db: sqlite3.Connection, returning: Sequence[ReturnedSheets]) -> Mapping[int, list[int]]:
+def group_returned_by_delivery(db: sqlite3.Connection, returning: Sequence[ReturnedSheets]) -> Mapping[int, list[int]]:
     """The sheets that come back, by the newest delivery of each record that drew paper."""
     found: dict[int, list[int]] = {}
     for returned in returning:

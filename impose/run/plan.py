@@ -11,7 +11,7 @@ from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.profiles import Profiles
-from impose.run.agreed_answers import agreement_findings, mark_rows
+from impose.run.agreed_answers import find_agreement_findings, mark_rows
 from impose.run.batch_choices import add_batch_choices
 from impose.run.executors import open_executors
 from impose.run.load_batch import LoadedBatch, load_job
@@ -115,10 +115,10 @@ def draw_plan(
     `refuse` findings that stop are only told. `lettering` is one that has shaped much of it already.
     """
     from impose.pages.pdf.font_book import ShippedFonts
-    from impose.pages.proof.approval_page import approval_files
+    from impose.pages.proof.approval_page import list_approval_files
 
-    agreed = agreement_findings(nested.batch, nested.pieces, profiles)
-    nested = with_marks(nested, agreed)
+    agreed = find_agreement_findings(nested.batch, nested.pieces, profiles)
+    nested = mark_not_agreed(nested, agreed)
     batch = nested.batch
     blocked = {} if onto is None else onto.blocked_boxes
     papers = [area.paper for area in nested.areas if area.paper.name not in blocked]
@@ -144,7 +144,7 @@ def draw_plan(
     record = make_record(batch, layout, nested.fewest, shown, profiles.settings.currency, codec, findings, bill, places)
     record["handling"] = None if nested.handling is None else nested.handling.record_values()
     record["approval"] = _describe_approval(
-        approval_files(batch), nested.pieces, profiles, choose_listing(options.part_sheets is not None)
+        list_approval_files(batch), nested.pieces, profiles, choose_listing(options.part_sheets is not None)
     )
     if nested.first is not None:
         record["first"] = nested.first.record_values()
@@ -182,7 +182,7 @@ def draw_sheets(nested: NestedBatch, press: SlugFacts, part_sheets: int | None, 
             return layout
 
 
-def with_marks(nested: NestedBatch, agreed: Sequence[Finding]) -> NestedBatch:
+def mark_not_agreed(nested: NestedBatch, agreed: Sequence[Finding]) -> NestedBatch:
     """The same, the rows that are not what was agreed marked for their tickets."""
     if not any(finding.kind == "not-agreed" and finding.row is not None for finding in agreed):
         return nested

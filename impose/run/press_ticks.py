@@ -40,7 +40,7 @@ class PressTicks(ChangingStruct):
     path: Path
     batches: dict[str, dict[str, Any]] = field(default_factory=dict)
 
-    def of_batch(self, code: str) -> dict[str, PrintTicks]:
+    def list_ticks_of(self, code: str) -> dict[str, PrintTicks]:
         """The ticks of one record."""
         ticks = self.batches.get(code, {}).get("ticks", {})
         return {name: _read_tick(tick) for name, tick in ticks.items() if isinstance(tick, dict)}

@@ -8,7 +8,7 @@ from typing import Any
 
 from impose.profiles.profiles import Profiles
 from impose.run.own_profiles import ProfileChanges, make_wrong, spell_number, spell_text
-from impose.run.shop_values import SHIPPED, YOURS, ShopValue, origin_of
+from impose.run.shop_values import SHIPPED, YOURS, ShopValue, find_origin
 
 FILE = "prices.toml"
 _FIELDS = (
@@ -32,14 +32,14 @@ def list_price_values(profiles: Profiles) -> dict[str, Any]:
         value = getattr(prices, name)
         shown = "" if value is None else _show_share(value) if kind == "share" else str(value)
         unit = "%" if kind == "share" else currency if kind == "money" else ""
-        origin = origin_of(profiles, "prices", name) if shown else YOURS
+        origin = find_origin(profiles, "prices", name) if shown else YOURS
         found.append(ShopValue(name, title, shown, kind, origin, unit=unit, help=help_).values())
     return {
         "values": [{**value, "from": "Not entered yet" if value["value"] == "" else value["from"]} for value in found],
         "blanks": [{"name": blank.name, "cost": str(blank.cost)} for blank in prices.blanks],
         "steps": [{"from": count, "off": _show_share(share)} for count, share in sorted(prices.steps.items())],
         "currency": currency,
-        "own": any(origin_of(profiles, "prices", name) != SHIPPED for name, *_ in _FIELDS),
+        "own": any(find_origin(profiles, "prices", name) != SHIPPED for name, *_ in _FIELDS),
     }
 
 

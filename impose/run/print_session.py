@@ -12,7 +12,7 @@ from impose.errors import Exit, Finding, Trouble
 from impose.ledger.print_jobs import PRINT_JOBS, PrintLedger
 from impose.ledger.store import open_ledger
 from impose.printing.batch_printer import BatchPrinter, RunState, Standing
-from impose.printing.print_job import Step, no_step
+from impose.printing.print_job import Step, pass_step
 from impose.printing.printer_access import Ask, PrintQuestion, Say
 from impose.printing.sheet_runs import SheetRun
 from impose.remedies import Remedy
@@ -55,7 +55,7 @@ class Person(FrozenStruct):
     clock: Callable[[], float] = time.monotonic
     sleep: Callable[[float], object] = time.sleep
     now: Callable[[], datetime] = field(default=datetime.now)
-    step: Step = no_step
+    step: Step = pass_step
 
     def make_stamp(self) -> str:
         """The time as it stands in the ledger."""

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
 from impose.printing.batch_printer import BatchPrinter, RunState, Standing, number_words, refuse_printed
-from impose.printing.printer_access import PrintQuestion, named_printer, open_printer, refuse_unmarked
+from impose.printing.printer_access import PrintQuestion, find_named_printer, open_printer, refuse_unmarked
 from impose.printing.sheet_runs import PrintBatch, SheetRun, read_batch
 from impose.remedies import Remedy
 from impose.run.load_batch import load_profiles_in_force
@@ -59,7 +59,7 @@ def open_batch(
     profiles = load_profiles_in_force(options)
     if profiles.settings.keep_index:
         MadeWork(ledger).remember_record(source)
-    named = named_printer(wish.printer or profiles.settings.printer, profiles, os.environ)
+    named = find_named_printer(wish.printer or profiles.settings.printer, profiles, os.environ)
     with open_books(ledger) as books:
         if not wish.sheets:
             done = [job for job in books.list_jobs_of(batch.record) if job.state == "printed"]
@@ -102,7 +102,7 @@ def settle_left(press: BatchPrinter, person: Person) -> list[SheetRun]:
     left = [(run, press.find_unprinted(run)) for run in batch.runs]
     runs = [rest for _, rest in left if rest is not None]
     if not runs:
-        waiting = [run for run in batch.runs if _on_its_way(press, run)]
+        waiting = [run for run in batch.runs if _is_on_its_way(press, run)]
         if waiting:
             return waiting
         raise refuse_printed(press.books.list_jobs_of(batch.record))
@@ -114,7 +114,7 @@ def settle_left(press: BatchPrinter, person: Person) -> list[SheetRun]:
     return runs
 
 
-def _on_its_way(press: BatchPrinter, run: SheetRun) -> bool:
+def _is_on_its_way(press: BatchPrinter, run: SheetRun) -> bool:
     """Whether the printer still has the run, so that it is followed and not sent."""
     numbers = {sheet.number for sheet in run.sheets}
     jobs = press.books.list_jobs_of(press.batch.record)

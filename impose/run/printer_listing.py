@@ -11,13 +11,13 @@ from typing import Any
 from impose import files
 from impose.errors import Exit, Finding, Trouble
 from impose.ledger.print_jobs import PrintLedger
-from impose.printing.checks import size_words
+from impose.printing.checks import describe_size
 from impose.printing.discovery import can_discover, find_printers
 from impose.printing.job_ticket import choose_format, choose_media_type
-from impose.printing.printer_access import Ask, OpenPrinter, Say, named_printer, open_printer
+from impose.printing.printer_access import Ask, OpenPrinter, Say, find_named_printer, open_printer
 from impose.printing.printer_attributes import MediaEntry, PrinterEdges, PrinterReport
 from impose.printing.queues import hide_secret, list_queues
-from impose.printing.state_words import printer_words
+from impose.printing.state_words import describe_printer_state
 from impose.profiles.paper import Paper
 from impose.profiles.toml_limits import parse_toml
 from impose.remedies import Remedy
@@ -53,7 +53,7 @@ def describe_printer(
 ) -> dict[str, Any]:
     """What a named printer says of itself, as plain values. Raises `Trouble` if it cannot be reached."""
     profiles = load_profiles_in_force(options)
-    printer = open_printer(named_printer(name, profiles, os.environ), profiles, books, ask, say, trust_again)
+    printer = open_printer(find_named_printer(name, profiles, os.environ), profiles, books, ask, say, trust_again)
     return list_values(printer, options)
 
 
@@ -69,7 +69,7 @@ def list_values(printer: OpenPrinter, options: Options) -> dict[str, Any]:
         "path": printer.path,
         "model": report.model,
         "state": report.state,
-        "reasons": printer_words(report.reasons),
+        "reasons": describe_printer_state(report.reasons),
         "accepting": report.accepting,
         "sublimation_ink": marked,
         "prints_as": choose_format(report),
@@ -120,7 +120,7 @@ def describe_lines(values: dict[str, Any]) -> list[str]:
         lines.append("  loaded: it does not say; look")
     for paper in values["loaded"] or []:
         more = ", ".join(part for part in (paper["media_type"], paper["source"]) if part)
-        lines.append(f"  loaded: {size_words(paper['width_mm'], paper['height_mm'])}{f' ({more})' if more else ''}")
+        lines.append(f"  loaded: {describe_size(paper['width_mm'], paper['height_mm'])}{f' ({more})' if more else ''}")
     for ink in values["ink"]:
         percent = "unknown" if ink["percent"] is None else f"{ink['percent']} %"
         lines.append(f"  {ink['name']}: {percent}{', LOW' if ink['low'] else ''}")

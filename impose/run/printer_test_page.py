@@ -8,7 +8,7 @@ from impose.errors import Finding, Trouble
 from impose.files import open_scratch_folder
 from impose.ledger.print_jobs import KnownPrinter, PrintLedger
 from impose.printing.batch_printer import BatchPrinter, Standing
-from impose.printing.checks import printer_findings, refuse_findings
+from impose.printing.checks import find_printer_faults, refuse_findings
 from impose.printing.ipp_client import parse_address
 from impose.printing.printer_access import OpenPrinter
 from impose.printing.sheet_runs import PrintBatch, SheetRun
@@ -30,7 +30,7 @@ def print_test_page(
     press = BatchPrinter(empty, printer, books, person.make_stamp, options.accept, True, person.step)
     ticket = press.make_run_ticket(run)
     bare = replace(run, sheets=())  # the page measures the edges, and nothing of worth is cut off
-    findings = printer_findings(printer.report, bare, ticket, press.find_path(ticket))
+    findings = find_printer_faults(printer.report, bare, ticket, press.find_path(ticket))
     for finding in refuse_findings((f for f in findings if f.kind not in ABOUT_TESTS), options.accept):
         person.say(f"{finding.severity}: {finding}")
     name = printer.named.profile.name if printer.named.profile else "printer"

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from impose import files
-from impose.folder_exchange import sums_of
+from impose.folder_exchange import hash_files_below
 from impose.pages.pdf import LIBRARY
 from impose.run.delivery_documents import TICKETS_NAME, DeliveryContents, write_documents
 from impose.run.plan import Plan
@@ -56,7 +56,7 @@ def produce(
                 pages.write_part(name, sheets)
             pages.write_whole()
         # Last, for it tells what else is there, and so what a later exchange may let go.
-        record = {**plan.record, "pressing": pages.pressing, "files": sums_of(folder)}
+        record = {**plan.record, "pressing": pages.pressing, "files": hash_files_below(folder)}
         with (folder / files.RECORD_NAME).open("wb") as file:
             file.writelines(encode_in_pieces(record))
     return out
@@ -120,11 +120,11 @@ class _DocumentWriter:
         """What goes with one file of sheets, where a batch is written in parts."""
         if not self.parted:
             return
-        from impose.pages.proof.part_pages import part_file_name, proof_of_part
-        from impose.pages.proof.proof_page import proof_page
+        from impose.pages.proof.part_pages import part_file_name, select_proof_part
+        from impose.pages.proof.proof_page import draw_proof_page
 
         self.done += 1
-        page = proof_page(proof_of_part(self.proof, self.done, file, sheets))
+        page = draw_proof_page(select_proof_part(self.proof, self.done, file, sheets))
         (self.folder / part_file_name(self.done, self.files)).write_bytes(page)
 
     def write_whole(self) -> None:

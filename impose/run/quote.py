@@ -16,7 +16,7 @@ from impose.run.handling_choice import HandlingReport, SheetTally
 from impose.run.load_batch import LoadedBatch, load_job
 from impose.run.nest_batch import NestedBatch, nest_on, size_transfers
 from impose.run.options import Options
-from impose.run.owned_papers import owned_papers
+from impose.run.owned_papers import list_owned_papers
 from impose.run.press_forecast import PressForecast, forecast_pressing
 from impose.run.progress import Progress, report_nothing
 from impose.run.severity_policy import judge_findings
@@ -225,7 +225,7 @@ def list_job_large_prints(
     """
     profiles = job.profiles
     offered = tuple(print_area(paper, job.printer) for paper in job.papers)
-    named = owned_papers(job) if on_file is None else on_file
+    named = list_owned_papers(job) if on_file is None else on_file
     others = [print_area(paper, job.printer) for paper in named]
     sizing = SizingRules(profiles, offered, options.tear, profiles.settings.keep_upright)
     pictures = [job.pictures[row.asked] for row in job.batch.rows]

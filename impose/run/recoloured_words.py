@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from impose.art.faults.thumbnails import PANE, encode_png, join_side_by_side
-from impose.art.rasterise import picture_of
+from impose.art.rasterise import rasterise_picture
 from impose.art.recolour import describe_nearest
 from impose.art.small_pictures import mirror_image
 from impose.art.vector_drawing import Drawing
@@ -36,7 +36,7 @@ def report_exchange(changes: Sequence[ColourChange], before: Drawing, after: Dra
         f"{change.before} became {change.after}{f' (patch {change.patch})' if change.patch else ''}"
         for change in changes
     ]
-    panes = [mirror_image(picture_of(drawing, PANE)).convert("RGB") for drawing in (before, after)]
+    panes = [mirror_image(rasterise_picture(drawing, PANE)).convert("RGB") for drawing in (before, after)]
     view = encode_png(join_side_by_side(*panes))
     remedy = "Look at the words before and after."
     return Finding(f"{'; '.join(said)} in the words", remedy, Severity.NOTE, "recolour", view=view)

@@ -33,7 +33,7 @@ from impose.run.paper_stock import ReturnedSheets
 from impose.run.plan import Plan, draw_plan, open_onto
 from impose.run.progress import Progress, report_nothing
 from impose.run.record_file import RecordFile
-from impose.run.rows_from_record import hash_art, make_rows
+from impose.run.rows_from_record import hash_art, make_piece, make_rows
 from impose.run.selection import Reason, ReprintRequest, select_garments, select_transfers
 from impose.run.shortage import StockShortage
 from impose.sheet.margins import PrintArea, SizeRequest, fits_paper, print_area
@@ -278,22 +278,7 @@ def make_recorded_piece(
         scale = min(width / (right - left), height / (bottom - top))
         width, height = (right - left) * scale, (bottom - top) * scale
         crease = width / 2, height / 2
-    return Piece(
-        row=row,
-        picture=picture,
-        ink_w_mm=width,
-        ink_h_mm=height,
-        sides=printed.sides,
-        level=printed.level,
-        crease_x_mm=crease[0],
-        crease_y_mm=crease[1],
-        up=printed.up,
-        up_word=printed.up_word,
-        may_turn=printed.may_turn,
-        cloth_x=printed.cloth[0],
-        cloth_y=printed.cloth[1],
-        panel=printed.panel,
-    )
+    return make_piece(printed, row, picture, (width, height), crease)
 
 
 def _still_holds(picture: PreparedPicture, printed: PrintedTransfer) -> bool:

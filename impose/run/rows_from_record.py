@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
+from impose.art.prepare import PreparedPicture
 from impose.errors import Exit, Finding, Trouble, raise_stops
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.orders.batch import BatchRow
@@ -13,6 +14,7 @@ from impose.profiles.cloth import Cloth
 from impose.profiles.profiles import Profiles
 from impose.profiles.word_styles import StyleError, WordStyle, parse_style
 from impose.remedies import Remedy
+from impose.sheet.piece import Piece
 from impose.sheet.record_reader import PrintedTransfer
 from impose.values import replace
 
@@ -57,6 +59,32 @@ def make_rows(
     if lost is None:
         raise_stops(findings)
     return rows
+
+
+def make_piece(
+    printed: PrintedTransfer,
+    row: BatchRow,
+    picture: PreparedPicture,
+    size_mm: tuple[float, float],
+    crease_mm: tuple[float, float],
+) -> Piece:
+    """A piece as it was printed, of that picture at that size."""
+    return Piece(
+        row=row,
+        picture=picture,
+        ink_w_mm=size_mm[0],
+        ink_h_mm=size_mm[1],
+        sides=printed.sides,
+        level=printed.level,
+        crease_x_mm=crease_mm[0],
+        crease_y_mm=crease_mm[1],
+        up=printed.up,
+        up_word=printed.up_word,
+        may_turn=printed.may_turn,
+        cloth_x=printed.cloth[0],
+        cloth_y=printed.cloth[1],
+        panel=printed.panel,
+    )
 
 
 def _read_cloth(told: Cloth, profiles: Profiles) -> Cloth:

@@ -51,14 +51,14 @@ def remove_stopped_orders(
     return leave_out_refused(replace(batch, findings=rest), stopped, skip_bad=True)
 
 
-def agreed_stops(findings: Iterable[Finding], batch: Batch, options: Options) -> list[Finding]:
+def accept_agreed_stops(findings: Iterable[Finding], batch: Batch, options: Options) -> list[Finding]:
     """The findings; a refusal of a kind that may be agreed to is a warning where all its rows agree to it."""
     accepted = _list_accepted(batch, options)
     return [
         replace(finding, severity=Severity.WARN)
         if finding.severity is Severity.STOP
         and finding.kind in ACCEPTABLE
-        and all(_is_agreed(finding, kinds) for kinds in _kinds_for(finding, finding.rows, accepted, options))
+        and all(_is_agreed(finding, kinds) for kinds in _list_kinds_agreed(finding, finding.rows, accepted, options))
         else finding
         for finding in findings
     ]
@@ -75,7 +75,9 @@ def _list_accepted(batch: Batch, options: Options) -> Accepted:
     return accepted
 
 
-def _kinds_for(finding: Finding, rows: Iterable[int], accepted: Accepted, options: Options) -> Iterator[frozenset[str]]:
+def _list_kinds_agreed(
+    finding: Finding, rows: Iterable[int], accepted: Accepted, options: Options
+) -> Iterator[frozenset[str]]:
     """What is agreed to in each of the rows that a finding is true of: in the print's own, where it is of one print."""
     for row in rows:
         whole = accepted.get((row, 0), options.accept)
@@ -94,7 +96,7 @@ def weigh_findings(
     for finding in findings:
         placed = finding if finding.file else replace(finding, file=batch.source)
         rows = [row for row in placed.rows if row not in batch.left]
-        here = list(_kinds_for(placed, rows, accepted, options)) if placed.rows else [options.accept]
+        here = list(_list_kinds_agreed(placed, rows, accepted, options)) if placed.rows else [options.accept]
         strict = options.strict and placed.severity is Severity.WARN and placed.kind != "left-out"
         stopping = strict or (placed.kind in stops and placed.kind in ACCEPTABLE)
         if stopping and not all(_is_agreed(placed, kinds) for kinds in here):

@@ -15,7 +15,7 @@ from impose.profiles.settings import RULES
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from impose.run.own_figures import list_figure_changes, read_figure
-from impose.run.own_profiles import ProfileChanges, make_wrong, spell_key, spell_number, spell_text, with_own_profiles
+from impose.run.own_profiles import ProfileChanges, make_wrong, spell_key, spell_number, spell_text, use_own_profiles
 from impose.run.price_values import change_prices
 from impose.run.shop_values import SETTING_KINDS
 from impose.units import LengthError, parse_length
@@ -28,7 +28,7 @@ _TEXTS = ("pressure", "output_profile", "intent", "note", "title")
 
 def change_shop(operations: Sequence[Mapping[str, Any]], folder: Path, options: Options) -> None:
     """Write all changes into the shop's own profiles. Raises `Trouble` with what is wrong, and writes nothing then."""
-    options = with_own_profiles(options, folder)
+    options = use_own_profiles(options, folder)
     changes = ProfileChanges(folder, options)
     profiles = load_profiles_in_force(options)
     for operation in operations:

@@ -59,7 +59,7 @@ def _join_words(origin: str, source: str) -> str:
     return f"{_WORDS[origin]}: {source}" if source else _WORDS[origin]
 
 
-def origin_of(profiles: Profiles, *path: str) -> str:
+def find_origin(profiles: Profiles, *path: str) -> str:
     """Who said a key, or anything below it, last."""
     start = ".".join(path)
     found = [o for key, o in profiles.origins.items() if key == start or key.startswith(f"{start}.")]
@@ -120,7 +120,7 @@ def list_press_values(profiles: Profiles, press: HeatPress) -> list[ShopValue]:
 
 
 def _make_value(entry: _Field, thing: Any, profiles: Profiles, path: Sequence[str], source: str = "") -> ShopValue:
-    origin = origin_of(profiles, *path, entry.key)
+    origin = find_origin(profiles, *path, entry.key)
     value = entry.read(thing)
     if entry.kind == "length":
         shown = "" if value is None else format_length(value, profiles.settings.units)
@@ -145,7 +145,7 @@ def _make_value(entry: _Field, thing: Any, profiles: Profiles, path: Sequence[st
 def list_paper_values(profiles: Profiles, key: str, paper: Paper) -> list[ShopValue]:
     """What is known of a paper: its cost, and how the press is set for it where that is said."""
     unit = f"{profiles.settings.currency} a {'metre' if paper.is_roll else 'sheet'}"
-    cost = ShopValue("cost", "Cost", str(paper.cost), "money", origin_of(profiles, "papers", key, "cost"), unit=unit)
+    cost = ShopValue("cost", "Cost", str(paper.cost), "money", find_origin(profiles, "papers", key, "cost"), unit=unit)
     setting = paper.setting
     told = [cost]
     for name, title, kind, unit_of in (
@@ -155,7 +155,7 @@ def list_paper_values(profiles: Profiles, key: str, paper: Paper) -> list[ShopVa
         ("rest_seconds", "Rest before lifting for this paper", "whole", "s"),
     ):
         value = None if setting is None else getattr(setting, name)
-        origin = origin_of(profiles, "papers", key, name)
+        origin = find_origin(profiles, "papers", key, name)
         told.append(ShopValue(name, title, "" if value is None else str(value), kind, origin, unit=unit_of))
     return told
 
@@ -168,7 +168,7 @@ def list_placement_values(profiles: Profiles, placement: PlacementRule) -> Itera
         yield from ((garment, entry) for entry in _size_values(profiles, path, garment, rule))
     for what, table in (("drop", placement.offsets), ("across", placement.across)):
         for garment, offset in table.items():
-            origin = MEASURED if offset.own else origin_of(profiles, *path, _TABLE[what], garment)
+            origin = MEASURED if offset.own else find_origin(profiles, *path, _TABLE[what], garment)
             title = _offset_title(offset)
             value = format_length(offset.usual_mm, units)
             yield garment, ShopValue(what, title, value, "length", origin, offset.source if not offset.own else "")
@@ -178,7 +178,7 @@ _TABLE = {"drop": "offsets", "across": "across"}
 
 
 def _size_values(profiles: Profiles, path: Sequence[str], garment: str, rule: SizeRule) -> Iterator[ShopValue]:
-    origin = origin_of(profiles, *path, "sizes", garment)
+    origin = find_origin(profiles, *path, "sizes", garment)
     source = rule.source if origin == SHIPPED else ""
     for what, title, mm in (("width", "Width", rule.width_mm), ("height", "Height at most", rule.height_mm)):
         if mm is not None:
@@ -241,7 +241,7 @@ def list_setting_values(profiles: Profiles) -> list[ShopValue]:
     found = []
     for name, title, group, kind, help_ in _SETTINGS:
         value, origin = shown[name]
-        shown_as, choices = _type_setting(value, profiles.settings, name), setting_choices(profiles, name)
+        shown_as, choices = _type_setting(value, profiles.settings, name), list_setting_choices(profiles, name)
         said = _setting_origin(origin)
         found.append(ShopValue(name, title, shown_as, kind, said, "", choices, help=help_, group=group))
     return found
@@ -261,7 +261,7 @@ def _type_setting(value: str, settings: Settings, name: str) -> str:
     return {"yes": "true", "no": "false"}.get(value, value)
 
 
-def setting_choices(profiles: Profiles, name: str) -> tuple[tuple[str, str], ...]:
+def list_setting_choices(profiles: Profiles, name: str) -> tuple[tuple[str, str], ...]:
     """What a setting may be, where there is a list."""
     fixed: dict[str, tuple[tuple[str, str], ...]] = {
         "units": (("mm", "Millimetres"), ("in", "Inches")),

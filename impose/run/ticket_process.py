@@ -55,7 +55,7 @@ def make_ticket_job(
 ) -> TicketJob:
     """The tickets of a layout as a job; pictures are taken small, as they were made while they were prepared."""
     small = {
-        _piece_key(picture): gallery.as_worn(picture) if picture.small is None else picture.small.ticket
+        _piece_key(picture): gallery.draw_as_worn(picture) if picture.small is None else picture.small.ticket
         for _, picture in gallery
     }
     return TicketJob(folder, layout, tuple(rows), profiles, small, files, spoiled)

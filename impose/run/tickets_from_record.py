@@ -16,7 +16,7 @@ from impose.orders.batch import BatchRow
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
 from impose.run.record_file import RecordFile
-from impose.run.rows_from_record import make_rows
+from impose.run.rows_from_record import make_piece, make_rows
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.piece import Piece, Transfer
 from impose.sheet.press_steps import PressTicket, make_tickets
@@ -97,26 +97,12 @@ def _find_paper(sheet: PrintedSheet, profiles: Profiles) -> Paper:
 
 
 def _make_transfer(printed: PrintedTransfer, row: BatchRow) -> Transfer:
-    piece = Piece(
-        row=row,
-        picture=stand_in(printed),
-        ink_w_mm=printed.ink_w_mm,
-        ink_h_mm=printed.ink_h_mm,
-        sides=printed.sides,
-        level=printed.level,
-        crease_x_mm=printed.crease_mm[0],
-        crease_y_mm=printed.crease_mm[1],
-        up=printed.up,
-        up_word=printed.up_word,
-        may_turn=printed.may_turn,
-        cloth_x=printed.cloth[0],
-        cloth_y=printed.cloth[1],
-        panel=printed.panel,
-    )
+    size = printed.ink_w_mm, printed.ink_h_mm
+    piece = make_piece(printed, row, make_stand_in(printed), size, printed.crease_mm)
     return Transfer(printed.id, piece, printed.copy)
 
 
-def stand_in(printed: PrintedTransfer) -> PreparedPicture:
+def make_stand_in(printed: PrintedTransfer) -> PreparedPicture:
     """A picture that is known by its hash and its ink bounds alone, and holds nothing."""
     left, top, right, bottom = printed.ink_px or (0, 0, 1, 1)
     whole = PreparedPicture(printed.art_sha256, right, bottom, (left, top, right, bottom), (0.0, 0.0), 3, None, b"", "")

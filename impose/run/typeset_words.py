@@ -123,7 +123,7 @@ class Typesetter(ChangingStruct):
         # Named by what is drawn: the same words in two faces that draw them alike are one drawing.
         path = Path("words") / drawing.sha256
         if self.output is not None:
-            drawing = replace(drawing, findings=tuple(_out_of_gamut(style, self.output)))
+            drawing = replace(drawing, findings=tuple(_report_out_of_gamut(style, self.output)))
         self.drawings[path] = drawing
         return path
 
@@ -181,32 +181,15 @@ def _report_unwritable(row: BatchRow, lettering: TextShaper) -> Iterator[Finding
     missing, removed = describe_unwritten(lines)
     if missing:
         what = f"no font at hand can write {missing}"
-        yield Finding(what, _FIX, kind="words", row=row.row, kit_row=row.kit_row, column="words", read=row.words)
+        yield _make_words_finding(row, what, _FIX)
     if removed:
         what = f"not text, and cannot be set: {removed}"
-        yield Finding(
-            what,
-            "Type the words again.",
-            kind="words",
-            row=row.row,
-            kit_row=row.kit_row,
-            column="words",
-            read=row.words,
-        )
+        yield _make_words_finding(row, what, "Type the words again.")
     coloured = [face for line in lines for face in line.faces if lettering.open_face(face).tables & COLOURED]
     if coloured:
         what = "the typeface has letters in colours of its own; they are set in the style's colour"
         remedy = "Look at the proof; draw the words as an artwork to have them in their own colours."
-        yield Finding(
-            what,
-            remedy,
-            Severity.WARN,
-            "other-typeface",
-            row=row.row,
-            kit_row=row.kit_row,
-            column="words",
-            read=row.words,
-        )
+        yield _make_words_finding(row, what, remedy, "other-typeface", Severity.WARN)
     primary = lettering.primary
     others = {c for line in lines for run in line.runs if run.face != primary.name for c in run.text if not c.isspace()}
     # The tool's own face is of no moment for a line of words; on a team's garments one of another look stands out.
@@ -216,19 +199,16 @@ def _report_unwritable(row: BatchRow, lettering: TextShaper) -> Iterator[Finding
         whole = "the whole word" if len(lacking) < len(others) else "it" if len(lacking) == 1 else "them"
         what = f"the typeface has no {' '.join(lacking)}, so that another one sets {whole}"
         remedy = "Look at the proof, or name a typeface that has them."
-        yield Finding(
-            what,
-            remedy,
-            Severity.WARN,
-            "other-typeface",
-            row=row.row,
-            kit_row=row.kit_row,
-            column="words",
-            read=row.words,
-        )
+        yield _make_words_finding(row, what, remedy, "other-typeface", Severity.WARN)
 
 
-def _out_of_gamut(style: WordStyle, output: OutputProfile) -> Iterator[Finding]:
+def _make_words_finding(
+    row: BatchRow, what: str, remedy: str, kind: str = "words", severity: Severity = Severity.STOP
+) -> Finding:
+    return Finding(what, remedy, severity, kind, row=row.row, kit_row=row.kit_row, column="words", read=row.words)
+
+
+def _report_out_of_gamut(style: WordStyle, output: OutputProfile) -> Iterator[Finding]:
     """Colours of a style that the printer cannot make, by the measure that pictures are held to."""
     from PIL import Image
 

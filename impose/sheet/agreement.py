@@ -49,7 +49,7 @@ class Agreement(FrozenStruct):
         return self.order, 0 if self.order else self.row
 
 
-def shown_by_order(
+def group_shown_by_order(
     pieces: Iterable[Piece], profiles: Profiles
 ) -> dict[tuple[str, int], list[tuple[int, dict[str, Any]]]]:
     """What each order's page shows: the number of each row, and its entry."""

@@ -24,11 +24,11 @@ MIGRATES_C, MIGRATES_F = 138, 280
 _PART: dict[Face, str] = {"left sleeve": "sleeves", "right sleeve": "sleeves", "hood": "hood"}
 
 
-def cloth_findings(rows: Sequence[BatchRow], profiles: Profiles) -> list[Finding]:
+def find_cloth_findings(rows: Sequence[BatchRow], profiles: Profiles) -> list[Finding]:
     """Stops and warnings for what rows say of their cloth; each is told once for all the rows that it is true of."""
     shared: dict[tuple[object, ...], tuple[Finding, list[int]]] = {}
     for row in rows:
-        for finding in _of_row(row, profiles):
+        for finding in _find_in_row(row, profiles):
             key = (finding.what, finding.kind, finding.severity, row.order_key, row.accept)
             numbers = shared.setdefault(key, (finding, []))[1]
             if row.row not in numbers:
@@ -40,7 +40,7 @@ def _place_finding(finding: Finding, rows: Sequence[int]) -> Finding:
     return replace(finding, row=rows[0], also=tuple(rows[1:]))
 
 
-def _of_row(row: BatchRow, profiles: Profiles) -> Iterator[Finding]:
+def _find_in_row(row: BatchRow, profiles: Profiles) -> Iterator[Finding]:
     cloth = row.cloth
     if not cloth.said:
         return

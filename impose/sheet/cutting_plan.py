@@ -82,7 +82,7 @@ class CuttingPlan(FrozenStruct):
     joined: tuple[HeldPiece, ...]
 
 
-def cutting_of(sheet: SheetLayout, units: Units, names: Mapping[str, str] | None = None) -> CuttingPlan:
+def plan_cutting(sheet: SheetLayout, units: Units, names: Mapping[str, str] | None = None) -> CuttingPlan:
     """How a sheet is cut apart; `names` are what its cells are called where that is not their ids."""
     names = names or {}
     cells = tuple((names.get(placed.transfer.id, placed.transfer.id), placed.marks_area) for placed in sheet.placed)

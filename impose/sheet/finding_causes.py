@@ -18,7 +18,7 @@ _NUMBERS = re.compile(r"[0-9]+(?:[.,][0-9]+)*")
 _RANK = list(Severity)
 
 
-def cause_of(finding: Finding) -> Hashable:
+def identify_cause(finding: Finding) -> Hashable:
     """What findings share that are mended by one act: the kind and the picture; else the words, numbers aside."""
     kind = _SAME_CAUSE.get(finding.kind, finding.kind)
     if kind and finding.column == "art" and finding.read and finding.severity is not Severity.STOP:
@@ -28,11 +28,11 @@ def cause_of(finding: Finding) -> Hashable:
     return kind, finding.severity, finding.file, finding.column, _NUMBERS.sub("#", finding.what)
 
 
-def by_cause(findings: Iterable[Finding]) -> list[list[Finding]]:
+def group_by_cause(findings: Iterable[Finding]) -> list[list[Finding]]:
     """The findings of each cause, the worst of them first; causes in the order in which they were found."""
     found: dict[Hashable, list[Finding]] = {}
     for finding in findings:
-        found.setdefault(cause_of(finding), []).append(finding)
+        found.setdefault(identify_cause(finding), []).append(finding)
     return [sorted(group, key=_rank_finding) for group in found.values()]
 
 
@@ -44,7 +44,7 @@ def _rank_finding(finding: Finding) -> tuple[int, float]:
 
 def gather_causes(findings: Iterable[Finding]) -> list[Finding]:
     """One finding for each cause, its place the rows of all: what a person is told. Worst first."""
-    told = [_merge_group(group) for group in by_cause(findings)]
+    told = [_merge_group(group) for group in group_by_cause(findings)]
     return sorted(told, key=lambda finding: _RANK.index(finding.severity))
 
 

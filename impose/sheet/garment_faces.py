@@ -73,7 +73,7 @@ class PrintSpot(FrozenStruct):
 
 def choose_drawing(garment: Garment, wardrobe: GarmentCatalogue) -> str:
     """The drawing for a kind: its own, or that of the kind it is like; a T-shirt where there is none."""
-    return next((name for name in wardrobe.kind_lineage(garment.kind) if name in DRAWN), "t-shirt")
+    return next((name for name in wardrobe.list_kind_lineage(garment.kind) if name in DRAWN), "t-shirt")
 
 
 def make_face_shape(
@@ -120,7 +120,7 @@ def _chest_pocket(figure: GarmentFigure, collar_y: float) -> Box:
     return Box(figure.shoulders / 4 - wide / 2 + 10, collar_y + 60, wide, wide * 1.15)
 
 
-def pouch_box(width: float, length: float) -> Box:
+def measure_pouch(width: float, length: float) -> Box:
     """The front pocket of a hoodie, above its ribbed hem (common practice, no source)."""
     wide, high = width * 0.6, length * 0.27
     return Box(-wide / 2, length * (1 - RIB) - high, wide, high)
@@ -128,7 +128,7 @@ def pouch_box(width: float, length: float) -> Box:
 
 def _pouch_of(figure: GarmentFigure, parted: bool) -> Box:
     """The front pocket; where a zip parts it, the half on the wearer's left."""
-    whole = pouch_box(figure.width, figure.length)
+    whole = measure_pouch(figure.width, figure.length)
     return Box(ZIP_MM, whole.y, whole.right - ZIP_MM, whole.h) if parted else whole
 
 

@@ -6,7 +6,7 @@ from collections.abc import Hashable, Iterator, Sequence
 
 from impose.profiles.press import HeatPress, PressSetting
 from impose.sheet.margins import has_marks
-from impose.sheet.press_prints import presses_of, prints_of
+from impose.sheet.press_prints import count_presses, group_steps_by_print
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.sheet.press_times import PressTimes, time_steps
 from impose.values import FrozenStruct
@@ -96,13 +96,13 @@ def list_setups(tickets: Sequence[PressTicket], press: HeatPress) -> list[PressS
 def _make_setup(
     name: str, paper: str, press: HeatPress, held: Sequence[tuple[PressTicket, list[PressStep]]]
 ) -> PressSetup:
-    prints = [single for _, steps in held for single in prints_of(steps)]
-    presses = sum(map(presses_of, prints))
+    prints = [single for _, steps in held for single in group_steps_by_print(steps)]
+    presses = sum(map(count_presses, prints))
     times = sum((time_steps(steps, press) for _, steps in held), PressTimes())
     return PressSetup(name, paper, press, len(held), len(prints), presses, times)
 
 
-def usual_setting(tickets: Sequence[PressTicket], press: HeatPress) -> HeatPress:
+def find_usual_setting(tickets: Sequence[PressTicket], press: HeatPress) -> HeatPress:
     """How the press is set for most prints: tickets say a setting only where it is another."""
     counts: dict[HeatPress, int] = {}
     for setting in _list_settings(tickets, press):

@@ -20,7 +20,7 @@ from impose.sheet.marks import (
     MarkShape,
     PlacedWords,
     list_join_lines,
-    outer_edge,
+    measure_outer_edge,
 )
 from impose.sheet.transfer import Edge, Piece, Transfer, describe_ordered_garment
 from impose.type.lettering import ShapedLine, describe_unwritten
@@ -148,18 +148,18 @@ def _list_strips(piece: Piece) -> list[tuple[_BandStrip, _BandStrip]]:
     """The two strips of every banded side, longest side first."""
     sides, w, h = piece.sides, piece.cell_w_mm, piece.cell_h_mm
     x, y = sides.left.total_mm + piece.crease_x_mm, sides.top.total_mm + piece.crease_y_mm
-    start_x, end_x = outer_edge(piece, "left"), w - outer_edge(piece, "right")
-    start_y, end_y = h - outer_edge(piece, "bottom"), outer_edge(piece, "top")
+    start_x, end_x = measure_outer_edge(piece, "left"), w - measure_outer_edge(piece, "right")
+    start_y, end_y = h - measure_outer_edge(piece, "bottom"), measure_outer_edge(piece, "top")
     inset = CORNER_MM + CLEAR_MM
     left_x, right_x = _spans_beside_tick(x, start_x + inset, end_x - inset, list_join_lines(piece, "x"))
     above_y, below_y = _spans_beside_tick(y, end_y + inset, start_y - inset, list_join_lines(piece, "y"))
     found: list[tuple[float, tuple[_BandStrip, _BandStrip]]] = []
-    for side, top in (("top", outer_edge(piece, "top")), ("bottom", h - sides.bottom.band_mm)):
+    for side, top in (("top", measure_outer_edge(piece, "top")), ("bottom", h - sides.bottom.band_mm)):
         if has_marks(getattr(sides, side)):
             first = _BandStrip(left_x[0], top, left_x[1] - left_x[0], 0)
             second = _BandStrip(right_x[0], top, right_x[1] - right_x[0], 0)
             found.append((w, (first, second)))
-    for side, left in (("left", outer_edge(piece, "left")), ("right", w - sides.right.band_mm)):
+    for side, left in (("left", measure_outer_edge(piece, "left")), ("right", w - sides.right.band_mm)):
         if has_marks(getattr(sides, side)):
             first = _BandStrip(left, below_y[1], below_y[1] - below_y[0], 270)
             second = _BandStrip(left, above_y[1], above_y[1] - above_y[0], 270)

@@ -12,8 +12,8 @@ from typing import Literal, NamedTuple
 
 from impose.art.ink import PixelBox
 from impose.profiles.paper import Paper
-from impose.sheet.largest_size import describe_largest, shrunk_to
-from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, ways_round, widest_on
+from impose.sheet.largest_size import describe_largest, find_shrunk_width
+from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, find_widest_margin, list_ways_round
 from impose.sheet.money import compute_sheet_cost
 from impose.sheet.panels import split_into_panels
 from impose.units import Box, to_um_up
@@ -114,15 +114,15 @@ def _mark_taken(way: PrintOption) -> PrintOption:
 def _list_largest(wanted: SizeRequest, areas: Sequence[PrintArea], units: Literal["mm", "in"]) -> Iterator[LargestSize]:
     for area in areas:
         if not any(True for _ in _options_on_paper(wanted, area, True)):
-            width = shrunk_to(wanted, [area])
+            width = find_shrunk_width(wanted, [area])
             size = wanted.convert_to_worn(width, wanted.ink_h_mm * width / wanted.ink_w_mm)
             yield LargestSize(area.paper, *size, describe_largest(wanted, area, units))
 
 
 def _options_on_paper(wanted: SizeRequest, area: PrintArea, offered: bool) -> Iterator[PrintOption]:
     """The widest margin that a paper takes, upright and turned."""
-    for turned in ways_round(wanted):
-        found = widest_on(wanted, area, turned)
+    for turned in list_ways_round(wanted):
+        found = find_widest_margin(wanted, area, turned)
         if found is not None:
             sides, level = found
             cost = _compute_option_cost(wanted, area, sides, turned)

@@ -17,7 +17,7 @@ from impose.units import show_at_most
 _SAME_MM = 0.5  # less difference is not worth a sentence
 
 
-def largest_with_tight(wanted: SizeRequest, area: PrintArea, slack_mm: float = math.inf) -> tuple[float, float]:
+def find_largest_with_tight(wanted: SizeRequest, area: PrintArea, slack_mm: float = math.inf) -> tuple[float, float]:
     """The largest ink size, in proportion, that the paper takes with the tight margin all round; (0, 0) if none."""
     tight = split_tear(min(wanted.tear.total_mm, TIGHT.total_mm))
     room = area.grow_by_slack(min(slack_mm, tight.slack_mm))
@@ -27,9 +27,9 @@ def largest_with_tight(wanted: SizeRequest, area: PrintArea, slack_mm: float = m
     return wanted.ink_w_mm * max(0.0, scale), wanted.ink_h_mm * max(0.0, scale)
 
 
-def shrunk_to(wanted: SizeRequest, areas: Sequence[PrintArea]) -> float:
+def find_shrunk_width(wanted: SizeRequest, areas: Sequence[PrintArea]) -> float:
     """The width that a print too large for every paper is shrunk to: the largest with the tight margin, where any."""
-    with_tight = max((largest_with_tight(wanted, area)[0] for area in areas), default=0.0)
+    with_tight = max((find_largest_with_tight(wanted, area)[0] for area in areas), default=0.0)
     return with_tight if with_tight > 0 else max((find_largest_size(wanted, area)[0] for area in areas), default=0.0)
 
 
@@ -41,7 +41,7 @@ def describe_largest(
     As it is ordered, so the cloth's allowance is off; rounded down, so that what is said is taken when it is typed.
     `slack_mm` is what the other prints of the batch let hang over an edge.
     """
-    tight, bare = largest_with_tight(wanted, area, slack_mm), find_largest_size(wanted, area, slack_mm)
+    tight, bare = find_largest_with_tight(wanted, area, slack_mm), find_largest_size(wanted, area, slack_mm)
     name, thin = area.paper.alias, "bare sides" if wanted.least_side_mm < 1.0 else "thin sides"
     most = _round_size(wanted, bare, units)
     if not most:

@@ -17,7 +17,7 @@ from impose.nest import Cut, NestedSheet, Nesting
 from impose.profiles.profiles import Paper
 from impose.sheet.label import make_job_label
 from impose.sheet.margins import PrintArea
-from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords, list_strokes, outer_edge
+from impose.sheet.marks import LineShaper, MarkShape, MarkStroke, PlacedWords, list_strokes, measure_outer_edge
 from impose.sheet.money import compute_sheet_cost
 from impose.sheet.piece import Piece, Transfer
 from impose.sheet.scale_check import ScaleCheck, find_scale_check, report_untold_checks
@@ -67,8 +67,11 @@ class PlacedTransfer(FrozenStruct):
         A side without a band has no such rest.
         """
         piece = self.transfer.piece
-        left, top = outer_edge(piece, "left"), outer_edge(piece, "top")
-        right, bottom = piece.cell_w_mm - outer_edge(piece, "right"), piece.cell_h_mm - outer_edge(piece, "bottom")
+        left, top = measure_outer_edge(piece, "left"), measure_outer_edge(piece, "top")
+        right, bottom = (
+            piece.cell_w_mm - measure_outer_edge(piece, "right"),
+            piece.cell_h_mm - measure_outer_edge(piece, "bottom"),
+        )
         if self.turned:
             return Box(*self.to_sheet(left, bottom), bottom - top, right - left)
         return Box(*self.to_sheet(left, top), right - left, bottom - top)

@@ -142,10 +142,10 @@ class SizeRequest(FrozenStruct):
 
 def fits_paper(wanted: SizeRequest, sides: TearMargins, area: PrintArea, slack_mm: float) -> bool:
     """Whether the cell lies on the paper, turned or not; `slack_mm` is the most that may hang over an edge."""
-    return any(_lies_on_area(wanted, sides, area, turned, slack_mm) for turned in ways_round(wanted))
+    return any(_lies_on_area(wanted, sides, area, turned, slack_mm) for turned in list_ways_round(wanted))
 
 
-def ways_round(wanted: SizeRequest) -> tuple[bool, ...]:
+def list_ways_round(wanted: SizeRequest) -> tuple[bool, ...]:
     """Upright, and turned where it may be."""
     return (False, True) if wanted.may_turn else (False,)
 
@@ -154,11 +154,11 @@ def choose_margins(
     wanted: SizeRequest, areas: Sequence[PrintArea], slack_mm: float = math.inf
 ) -> tuple[TearMargins, Level] | None:
     """The widest margin that some offered paper takes, or None if even the thinnest fits nowhere."""
-    ways = [(area, turned) for area in areas for turned in ways_round(wanted)]
+    ways = [(area, turned) for area in areas for turned in list_ways_round(wanted)]
     asked = TearMargins.make_even(wanted.tear)
     if any(_lies_on_area(wanted, asked, area, turned, slack_mm) for area, turned in ways):
         return asked, "full"  # no paper takes more than was asked for
-    found = (widest_on(wanted, area, turned, slack_mm) for area, turned in ways)
+    found = (find_widest_margin(wanted, area, turned, slack_mm) for area, turned in ways)
     return min((candidate for candidate in found if candidate is not None), key=_rank_narrowness, default=None)
 
 
@@ -166,7 +166,7 @@ _choose = lru_cache(maxsize=4096)(choose_margins)
 """A table that is planned again after every change asks the same of most of its rows."""
 
 
-def widest_on(
+def find_widest_margin(
     wanted: SizeRequest, area: PrintArea, turned: bool, slack_mm: float = math.inf
 ) -> tuple[TearMargins, Level] | None:
     """The widest margin that one paper takes, upright or turned.
@@ -230,7 +230,7 @@ def find_largest_size(wanted: SizeRequest, area: PrintArea, slack_mm: float = ma
     ]
     best = 0.0
     for room, sides_mm in rooms:
-        for turned in ways_round(wanted):
+        for turned in list_ways_round(wanted):
             across, down = _turn_room(room, turned)
             scale = min((across - sides_mm) / wanted.ink_w_mm, (down - 2 * tight.total_mm) / wanted.ink_h_mm)
             best = max(best, scale)

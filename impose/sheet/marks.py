@@ -111,8 +111,8 @@ def _corner_marks(piece: Piece) -> Iterator[MarkStroke]:
     Arms lie within the area by half their width, since its edge may be that of what the printer reaches.
     """
     sides, w, h = piece.sides, piece.cell_w_mm, piece.cell_h_mm
-    left, right = outer_edge(piece, "left"), w - outer_edge(piece, "right")
-    top, bottom = outer_edge(piece, "top"), h - outer_edge(piece, "bottom")
+    left, right = measure_outer_edge(piece, "left"), w - measure_outer_edge(piece, "right")
+    top, bottom = measure_outer_edge(piece, "top"), h - measure_outer_edge(piece, "bottom")
     half = STROKE_MM / 2
     for x, inward in ((left, CORNER_MM), (right, -CORNER_MM)):
         if has_marks(sides.top):
@@ -126,7 +126,7 @@ def _corner_marks(piece: Piece) -> Iterator[MarkStroke]:
             yield MarkStroke(right - half, y, right - half, y + inward)
 
 
-def outer_edge(piece: Piece, side: str) -> float:
+def measure_outer_edge(piece: Piece, side: str) -> float:
     """How far the marks area begins inside the cell's edge; a side without a band begins at the edge."""
     tear = getattr(piece.sides, side)
     return float(tear.band_mm - MARKS_MM) if has_marks(tear) else 0.0

@@ -16,7 +16,7 @@ _WHY = "A print made for another garment does not lie where it should, and a spo
 
 def has_place(placement: PlacementRule, kind: str, wardrobe: GarmentCatalogue) -> bool:
     """Whether a kind of garment has such a place: a hood only a hoodie, a long sleeve only what has one."""
-    lineage = wardrobe.kind_lineage(kind)
+    lineage = wardrobe.list_kind_lineage(kind)
     if placement.face == "hood":
         return "hoodie" in lineage
     if "long-sleeve" in placement.name:
@@ -24,7 +24,7 @@ def has_place(placement: PlacementRule, kind: str, wardrobe: GarmentCatalogue) -
     return "short-sleeve" not in placement.name or LONG_SLEEVED.isdisjoint(lineage)
 
 
-def missing_places(rows: Sequence[BatchRow], profiles: Profiles) -> Iterator[Finding]:
+def find_missing_places(rows: Sequence[BatchRow], profiles: Profiles) -> Iterator[Finding]:
     """A stop for a hood that the garment has not, a note for sleeves of another length than its kind has as a rule.
 
     Sleeves are judged where the row names a kind of garment: the shorthand of many shops leaves it out.

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from impose.profiles.pads import PressPad
-from impose.sheet.garment_faces import RIB, ZIP_MM, FaceShape, pouch_box
+from impose.sheet.garment_faces import RIB, ZIP_MM, FaceShape, measure_pouch
 from impose.units import Box
 from impose.values import FrozenStruct
 
@@ -90,7 +90,7 @@ _TOUCH, _CURVE = 1e-6, 1e-3  # float noise, and that of searching a curve
 def _cut_card(shape: FaceShape, need: Box, room: Box, wide: float, high: float) -> tuple[float, float]:
     """A card cut to its place: in a sleeve to the print's length, and as narrow as the sleeve is at its ends."""
     if shape.face in ("left sleeve", "right sleeve"):
-        narrowest = min(sleeve_half_width(shape, need.y), sleeve_half_width(shape, need.bottom))
+        narrowest = min(measure_half_sleeve(shape, need.y), measure_half_sleeve(shape, need.bottom))
         return min(wide, 2 * narrowest), min(high, need.h)
     return min(wide, room.w), min(high, room.h)
 
@@ -104,7 +104,7 @@ def _place_in_room(shape: FaceShape, need: Box, room: Box, w: float, h: float) -
     if shape.face in ("left sleeve", "right sleeve"):
         # As far up as it goes, since a sleeve narrows towards its cuff.
         y = max(_find_cap_top(shape, 2 * max(-x, x + w)), need.bottom - h)
-        if y > need.y + _CURVE or max(-x, x + w) > sleeve_half_width(shape, y + h) + _CURVE:
+        if y > need.y + _CURVE or max(-x, x + w) > measure_half_sleeve(shape, y + h) + _CURVE:
             return None
         y = min(y, need.y)
     return Box(x, y, w, h)
@@ -116,7 +116,7 @@ def find_room(shape: FaceShape, need: Box) -> Box:
         return shape.pocket
     if shape.face in ("left sleeve", "right sleeve"):
         back = 60.0 if shape.kind in ("hoodie", "sweatshirt") and shape.long_sleeves else _HEM_MM
-        half = sleeve_half_width(shape, need.bottom)
+        half = measure_half_sleeve(shape, need.bottom)
         return Box(-half, 0.0, 2 * half, shape.length - back)
     if shape.face == "hood":
         w, h = shape.width / 2, shape.length
@@ -124,7 +124,7 @@ def find_room(shape: FaceShape, need: Box) -> Box:
     return _body_room(shape, need)
 
 
-def sleeve_half_width(shape: FaceShape, y: float) -> float:
+def measure_half_sleeve(shape: FaceShape, y: float) -> float:
     """Half of how wide a sleeve lies flat at `y`: its cap, full at the underarm, then narrowing evenly, as drawn."""
     half = shape.width / 2
     end, cap = half * (CUFF if shape.long_sleeves else SHORT_END), min(shape.length * 0.32, half * 1.3)
@@ -169,7 +169,7 @@ def _body_room(shape: FaceShape, need: Box) -> Box:
     ribbed = shape.kind in ("hoodie", "sweatshirt")
     bottom = shape.length * (1 - RIB) if ribbed else shape.length - _HEM_MM
     if shape.kind == "hoodie" and shape.face == "front":
-        pouch = pouch_box(shape.width, shape.length)
+        pouch = measure_pouch(shape.width, shape.length)
         bottom = min(bottom, pouch.y) if need.centre[1] < pouch.y else bottom
     return Box(-half, top, 2 * half, bottom - top)
 

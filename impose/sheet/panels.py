@@ -90,7 +90,7 @@ def _make_panels(
     if not columns or not rows:
         return []
     given = min(mm for mm, count in ((over_x * across, nx), (over_y * down, ny)) if count > 1)
-    columns, rows = _off_centre(columns, off), _off_centre(rows, off)
+    columns, rows = _move_off_centre(columns, off), _move_off_centre(rows, off)
     boxes = [(a, b, c, d) for b, d in rows for a, c in columns]
     whole = (wanted.ink_w_mm, wanted.ink_h_mm)
     places = [Box((a - left) * across, (b - top) * down, (c - a) * across, (d - b) * down) for a, b, c, d in boxes]
@@ -124,7 +124,7 @@ def _choose_cuts(start: int, end: int, count: int, overlap: int) -> list[tuple[i
     return spans if count == 1 or step > overlap + 2 else []
 
 
-def _off_centre(spans: list[tuple[int, int]], share: float) -> list[tuple[int, int]]:
+def _move_off_centre(spans: list[tuple[int, int]], share: float) -> list[tuple[int, int]]:
     """The seams moved by a share of the whole, where one runs through its middle; the first panel grows."""
     if len(spans) % 2:
         return spans

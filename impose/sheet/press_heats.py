@@ -28,7 +28,7 @@ def count_closings(w: float, h: float, room_w: float, room_h: float) -> int:
     return _count_heats(w, room_w) * _count_heats(h, room_h)
 
 
-def joins_of(w: float, h: float, room_w: float, room_h: float) -> tuple[HeatJoin, ...]:
+def find_heat_joins(w: float, h: float, room_w: float, room_h: float) -> tuple[HeatJoin, ...]:
     """The joins of a print, upright ones first; none where one heat does it."""
     return (*_place_heats("x", w, room_w), *_place_heats("y", h, room_h))
 

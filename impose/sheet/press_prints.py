@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from impose.sheet.press_steps import PressStep
 
 
-def prints_of(steps: Sequence[PressStep]) -> list[list[PressStep]]:
+def group_steps_by_print(steps: Sequence[PressStep]) -> list[list[PressStep]]:
     """The steps by print: the panels of one print are together, everything else stands alone."""
     found: list[list[PressStep]] = []
     for step in steps:
@@ -18,7 +18,7 @@ def prints_of(steps: Sequence[PressStep]) -> list[list[PressStep]]:
     return found
 
 
-def presses_of(steps: Sequence[PressStep]) -> int:
+def count_presses(steps: Sequence[PressStep]) -> int:
     """How often the press closes for one print."""
     if steps[0].together:
         return 0

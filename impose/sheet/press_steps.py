@@ -21,7 +21,7 @@ from impose.sheet.garment_faces import FaceShape, PrintSpot, locate_print, lower
 from impose.sheet.heat_shields import HeatShield, PressedPrint, find_shields
 from impose.sheet.layout import BatchLayout, SheetLayout
 from impose.sheet.pad_choice import PadChoice, choose_pad
-from impose.sheet.press_heats import HeatJoin, count_closings, joins_of
+from impose.sheet.press_heats import HeatJoin, count_closings, find_heat_joins
 from impose.sheet.transfer import Piece, Transfer
 from impose.units import Box
 from impose.values import FrozenStruct, replace
@@ -307,8 +307,8 @@ def _fit_platen(press: HeatPress, w: float, h: float) -> tuple[Fit, int, tuple[H
     room_w, room_h = press.platen_width_mm - 2 * press.border_mm, press.platen_height_mm - 2 * press.border_mm
     straight, turned = count_closings(w, h, room_w, room_h), count_closings(w, h, room_h, room_w)
     if straight <= turned:
-        return ("straight" if straight == 1 else "several"), straight, joins_of(w, h, room_w, room_h)
-    return ("turned" if turned == 1 else "several"), turned, joins_of(w, h, room_h, room_w)
+        return ("straight" if straight == 1 else "several"), straight, find_heat_joins(w, h, room_w, room_h)
+    return ("turned" if turned == 1 else "several"), turned, find_heat_joins(w, h, room_h, room_w)
 
 
 def _find_heated_prints(steps: Iterable[PressStep], press: HeatPress) -> list[PressStep]:

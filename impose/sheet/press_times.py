@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from impose.profiles.press import HeatPress
-from impose.sheet.press_prints import presses_of, prints_of
+from impose.sheet.press_prints import count_presses, group_steps_by_print
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.values import FrozenStruct, list_names
 
@@ -80,10 +80,10 @@ def time_steps(steps: Sequence[PressStep], press: HeatPress) -> PressTimes:
     """What the prints of one garment take, but for changes of the set-up; settings are those of the prints' papers."""
     total = PressTimes()
     touched: set[str] = set()
-    for held in prints_of(steps):
+    for held in group_steps_by_print(steps):
         first = held[0]
         own = press.set_for(first.setting)
-        closings = presses_of(held)
+        closings = count_presses(held)
         # The paper is not lifted between the heats of one print: it rests once. Each panel is a paper of its own, which
         # is taped, and lifted alone where panels do not lie on the platen together.
         rest = own.rest_seconds * (1 if first.butted else len(held)) if closings else 0
@@ -114,14 +114,14 @@ def time_evening(tickets: Sequence[PressTicket], press: HeatPress) -> PressEveni
     """The time for all tickets, in their order and in the other: garment by garment, or set-up by set-up."""
     by = "platen" if any(ticket.setup for ticket in tickets) else "garment"
     steps = [step for ticket in tickets for step in ticket.steps]
-    kept = [prints_of(ticket.steps) for ticket in tickets]
+    kept = [group_steps_by_print(ticket.steps) for ticket in tickets]
     work = sum((time_steps(ticket.steps, press) for ticket in tickets), PressTimes())
     changing = time_changes(steps, press)
     other = time_changes(_order_otherwise(tickets, by), press)
     return PressEvening(
         len({id(ticket.worn) for ticket in tickets}),
         sum(map(len, kept)),
-        sum(presses_of(held) for prints in kept for held in prints),
+        sum(count_presses(held) for prints in kept for held in prints),
         by,
         work + PressTimes(changing=changing),
         work + PressTimes(changing=other),

@@ -29,13 +29,13 @@ _BESIDE = "Choose a place beside it, such as left-chest, or the back; or name a 
 Key = tuple[int, int]
 
 
-def laid_together(pieces: Sequence[Piece], profiles: Profiles) -> list[Finding]:
+def find_print_overlaps(pieces: Sequence[Piece], profiles: Profiles) -> list[Finding]:
     """Stops for prints that would be pressed over one another, and for those across a zip."""
     found = {piece.row.key: piece for piece in reversed(pieces)}
     spots = {key: spot for key, piece in found.items() if (spot := _find_spot(piece, profiles)) is not None}
     rows = [piece.row for piece in found.values()]
     return [
-        *_over_zip(found.values(), profiles),
+        *_find_over_zip(found.values(), profiles),
         *_list_overlaps(sorted(rows, key=lambda row: row.key), spots, profiles),
     ]
 
@@ -63,7 +63,7 @@ def _make_whole(piece: Piece) -> Piece:
     return replace(piece, panel=None, ink_w_mm=w, ink_h_mm=h, crease_x_mm=w / 2, crease_y_mm=h / 2)
 
 
-def _over_zip(pieces: Iterable[Piece], profiles: Profiles) -> Iterator[Finding]:
+def _find_over_zip(pieces: Iterable[Piece], profiles: Profiles) -> Iterator[Finding]:
     for piece in sorted(pieces, key=lambda candidate: candidate.row.key):
         placement, shape, spot = lay_on_garment(_make_whole(piece), profiles, smallest=True)
         if placement is None or not shape.zip or not (spot.box.x < ZIP_MM and spot.box.right > -ZIP_MM):

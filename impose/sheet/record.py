@@ -124,13 +124,13 @@ def make_record(
         "codec": codec,
         "currency": currency,
         "warnings": listed([f for f in findings if f.severity is not Severity.NOTE], str),
-        "findings": listed(findings, finding_record),
+        "findings": listed(findings, list_finding_values),
         "paper": [
             {"name": paper.name, "sheets": len(sheets), "cost": format_amount(sum(sheet.cost for sheet in sheets))}
             for paper, sheets in papers
         ],
         "cost": format_amount(sum(sheet.cost for sheet in layout.sheets)),
-        "fewest": fewest_values(fewest),
+        "fewest": list_fewest_values(fewest),
         "money": cost_record(bill, listed),
         "sheets": [
             _sheet_record(sheet, file, page, listed(sheet.placed, make_transfer))
@@ -221,7 +221,7 @@ def _is_plain_list(value: Any) -> bool:
 _plain = json.JSONEncoder(ensure_ascii=False, sort_keys=True, default=list).encode
 
 
-def fewest_values(fewest: FewestBound) -> dict[str, Any]:
+def list_fewest_values(fewest: FewestBound) -> dict[str, Any]:
     """What no nesting can go below, as plain values."""
     return {
         "sheets": fewest.sheets,
@@ -231,7 +231,7 @@ def fewest_values(fewest: FewestBound) -> dict[str, Any]:
     }
 
 
-def finding_record(finding: Finding) -> dict[str, Any]:
+def list_finding_values(finding: Finding) -> dict[str, Any]:
     """A finding as plain values; what is unknown is left out."""
     values: dict[str, Any] = {"severity": str(finding.severity), "what": finding.what}
     for name in ("kind", "why", "remedy", "file", "row", "kit_row", "column", "read", "px", "mm"):
@@ -286,7 +286,7 @@ def _transfer_record(placed: PlacedTransfer, cost: PaperAndInk) -> dict[str, Any
         "tear_mm": _tear_record(sides),
         "level": piece.level,
         "may_turn": piece.may_turn,
-        "up": _up_record(piece.up, piece.up_word),
+        "up": _list_up_values(piece.up, piece.up_word),
         "turned": placed.turned,
         "mirrored": True,
         "ppi": None if piece.ppi is None else round(piece.ppi, 1),
@@ -308,7 +308,7 @@ def _tear_record(sides: TearMargins) -> dict[str, list[float]]:
 
 
 @lru_cache(maxsize=64)
-def _up_record(edge: Edge, word: str) -> dict[str, str]:
+def _list_up_values(edge: Edge, word: str) -> dict[str, str]:
     return {"edge": edge, "word": word}
 
 

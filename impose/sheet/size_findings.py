@@ -16,7 +16,7 @@ from impose.errors import Finding, Severity
 from impose.profiles.placement import NAMED_TEARS
 from impose.profiles.profiles import Profiles
 from impose.sheet.transfer import Piece, describe_ordered_garment
-from impose.sheet.words_over_edge import over_edge
+from impose.sheet.words_over_edge import find_words_over_edge
 from impose.units import MM_PER_INCH, format_length, show_at_most, show_size
 from impose.values import replace
 
@@ -46,7 +46,7 @@ def _find_piece_findings(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     yield from _check_thin_parts(piece, "thin-gap", piece.picture.facts.gaps, units)
     yield from _check_straight_edges(piece, units)
     yield from _check_size_range(piece, profiles)
-    yield from over_edge(piece, profiles)
+    yield from find_words_over_edge(piece, profiles)
     yield from _check_platen(piece, profiles)
 
 

@@ -57,10 +57,10 @@ def compute_ink_size(row: BatchRow, picture: PreparedPicture, profiles: Profiles
     """
     if row.set_mm is not None:
         return _fit_inside(picture, row.set_mm, None)
-    return _fit_inside(picture, *asked_size(row, profiles))
+    return _fit_inside(picture, *find_asked_size(row, profiles))
 
 
-def asked_size(row: BatchRow, profiles: Profiles) -> tuple[float | None, float | None]:
+def find_asked_size(row: BatchRow, profiles: Profiles) -> tuple[float | None, float | None]:
     """The width and height as worn that a row's ink is to fit inside, either of them None, whatever its picture."""
     if row.width_mm is not None or row.height_mm is not None:
         return row.width_mm, row.height_mm
@@ -73,7 +73,7 @@ def asked_size(row: BatchRow, profiles: Profiles) -> tuple[float | None, float |
 
 def size_on_paper(row: BatchRow, profiles: Profiles) -> tuple[float | None, float | None]:
     """The same with what is added for the cloth."""
-    pairs = zip(asked_size(row, profiles), find_cloth_allowance(row, profiles), strict=True)
+    pairs = zip(find_asked_size(row, profiles), find_cloth_allowance(row, profiles), strict=True)
     width, height = (None if mm is None else mm * cloth for mm, cloth in pairs)
     return width, height
 

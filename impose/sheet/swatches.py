@@ -18,7 +18,7 @@ from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.errors import Finding, Severity
 from impose.orders.findings_log import list_few
-from impose.sheet.cutting_plan import Units, cutting_of
+from impose.sheet.cutting_plan import Units, plan_cutting
 from impose.sheet.layout import BatchLayout, PlacedSwatch, SheetLayout
 from impose.sheet.marks import CLEAR_MM, LineShaper, PlacedWords
 from impose.sheet.piece import Piece
@@ -140,7 +140,7 @@ def _list_obstacles(sheet: SheetLayout, units: Units) -> Iterator[Box]:
         left, top = min(cell.x, ink.x), min(cell.y, ink.y)
         yield Box(left, top, max(cell.right, ink.right) - left, max(cell.bottom, ink.bottom) - top)
     yield from sheet.marks
-    for cut in (*sheet.cuts, *(cut.stroke for cut in cutting_of(sheet, units).cuts)):
+    for cut in (*sheet.cuts, *(cut.stroke for cut in plan_cutting(sheet, units).cuts)):
         left, top = min(cut.x1, cut.x2) - _CUT_MM, min(cut.y1, cut.y2) - _CUT_MM
         yield Box(left, top, abs(cut.x2 - cut.x1) + 2 * _CUT_MM, abs(cut.y2 - cut.y1) + 2 * _CUT_MM)
 

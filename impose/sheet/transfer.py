@@ -16,7 +16,7 @@ from impose.errors import Finding
 from impose.orders.batch import BatchRow
 from impose.profiles.placement import PlacementRule, TearMargin
 from impose.profiles.profiles import Profiles
-from impose.sheet.largest_size import shrunk_to
+from impose.sheet.largest_size import find_shrunk_width
 from impose.sheet.margin_findings import find_margin_findings, report_no_room, report_seam, report_shrunk
 from impose.sheet.margins import Level, PrintArea, SizeRequest, TearMargins, choose_all_margins
 from impose.sheet.panels import Panel, split_into_panels
@@ -154,7 +154,7 @@ def _request_size(row: BatchRow, size: PrintSize, sizing: SizingRules) -> SizeRe
 
 def _shrink_size(row: BatchRow, wanted: SizeRequest, sizing: SizingRules, findings: list[Finding]) -> SizeRequest:
     """The largest size that fits with the tight margin, where nothing fits, with a warning from what to what."""
-    width = shrunk_to(wanted, sizing.areas)
+    width = find_shrunk_width(wanted, sizing.areas)
     if width <= 0:
         return wanted
     # A micrometre less, so that rounding up for the packer cannot put it back over the edge.

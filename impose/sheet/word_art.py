@@ -10,12 +10,13 @@ import math
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from impose.art.cielab import parse_hex
 from impose.art.faults.inspect import PictureFacts
 from impose.art.faults.thin import ThinPart, find_thin_parts
-from impose.art.ink import levels_of_tint
+from impose.art.ink import count_tint_levels
 from impose.art.output_profile import OutputProfile
-from impose.art.rasterise import grid_of, measure_weight
-from impose.art.vector_drawing import Contour, Drawing, DrawingLayer, bounds_of, make_drawing
+from impose.art.rasterise import find_pixel_grid, measure_weight
+from impose.art.vector_drawing import Contour, Drawing, DrawingLayer, compute_drawing_bounds, make_drawing
 from impose.profiles.word_styles import WordStyle
 from impose.type import outlines
 from impose.type.lettering import GlyphRun, ShapedLine, TextShaper
@@ -74,12 +75,12 @@ def draw_words(
     `lines` are set one below the other, centred. Raises `NoOutline`, and `ValueError` where nothing can be seen.
     """
     parts = list(_make_parts([lettering.shape_line((line,)) for line in lines], style, lettering))
-    stroke = 2 * round(style.outline_width * capital_height(lettering) * UNITS)
-    layers = [DrawingLayer(_round_parts(parts, 0, 0), _parse_levels(style.colour))]
+    stroke = 2 * round(style.outline_width * measure_capitals(lettering) * UNITS)
+    layers = [DrawingLayer(_round_parts(parts, 0, 0), parse_hex(style.colour))]
     if style.outline:
-        layers.insert(0, DrawingLayer(layers[0].parts, _parse_levels(style.outline), stroke))
+        layers.insert(0, DrawingLayer(layers[0].parts, parse_hex(style.outline), stroke))
     shown = _list_visible(layers, tint)
-    bounds = bounds_of([layer for layer in shown if _is_printed(layer, tint)])
+    bounds = compute_drawing_bounds([layer for layer in shown if _is_printed(layer, tint)])
     if bounds is None:
         raise ValueError("no ink in these words")
     left, top, right, bottom = bounds
@@ -94,22 +95,18 @@ def fit_words(drawing: Drawing, style: WordStyle, size: WordSize, lettering: Tex
     """How large a drawing of words prints in its room."""
     wide, high = (drawing.ink[2] - drawing.ink[0]) / UNITS, (drawing.ink[3] - drawing.ink[1]) / UNITS
     limits = [mm / em for mm, em in ((size.width_mm, wide), (size.height_mm, high)) if mm is not None]
-    capital = capital_height(lettering)
+    capital = measure_capitals(lettering)
     em_mm = min(limits) if size.fill else min([style.letter_height_mm / capital, *limits])
     return FittedWords(wide * em_mm, high * em_mm, capital * em_mm)
 
 
-def capital_height(lettering: TextShaper) -> float:
+def measure_capitals(lettering: TextShaper) -> float:
     """The height of the typeface's capitals in em; of its tallest letters where it has no Latin ones."""
     return lettering.primary.shape_run("H", False, "Latn").top or lettering.primary.ascent or 0.7
 
 
-def _parse_levels(colour: str) -> tuple[int, int, int]:
-    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
-
-
 def _is_printed(layer: DrawingLayer, tint: float) -> bool:
-    return 255 - min(layer.colour) >= levels_of_tint(tint)
+    return 255 - min(layer.colour) >= count_tint_levels(tint)
 
 
 def _list_visible(layers: Sequence[DrawingLayer], tint: float) -> list[DrawingLayer]:
@@ -189,16 +186,16 @@ def _inspect_layers(
     import numpy as np
 
     step = max(UNITS / _LOOK_PX, (box[2] * box[3] / _MOST_PIXELS) ** 0.5)
-    mass, area, dark = measure_weight(layers, grid_of(box, step))
+    mass, area, dark = measure_weight(layers, find_pixel_grid(box, step))
     weights = [weight for layer in layers if (weight := sum(255 - level for level in layer.colour) / 765) > 0]
     solid = dark > min(weights) / 2
     high, wide = solid.shape
     clear = np.zeros((-(-high // _STRIDE), -(-wide // _STRIDE)), np.bool_)
     strokes, gaps = find_thin_parts(solid, clear, 1, _STRIDE, (0, 0, wide, high))
-    return mass, area, PictureFacts(_in_units(strokes, step, box), _in_units(gaps, step, box))
+    return mass, area, PictureFacts(_convert_to_units(strokes, step, box), _convert_to_units(gaps, step, box))
 
 
-def _in_units(parts: Sequence[ThinPart], step: float, box: tuple[int, int, int, int]) -> tuple[ThinPart, ...]:
+def _convert_to_units(parts: Sequence[ThinPart], step: float, box: tuple[int, int, int, int]) -> tuple[ThinPart, ...]:
     return tuple(
         ThinPart(
             round(part.width * step),

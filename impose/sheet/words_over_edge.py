@@ -14,7 +14,7 @@ from impose.units import Box, show_size
 _LEAST_MM = 1.0  # less is within what a drawn garment can be trusted to
 
 
-def over_edge(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
+def find_words_over_edge(piece: Piece, profiles: Profiles) -> Iterator[Finding]:
     """A warning for words wider or taller than the place that the drawn garment has for them."""
     row = piece.row
     if not row.words or row.placement is None:

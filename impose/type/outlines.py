@@ -57,12 +57,12 @@ def bend_contours(contours: Iterable[Contour], bend: Bend, radius: float) -> Ite
         made: list[tuple[float, ...]] = [bend(x, y, 0.0, 0.0)[:2]]
         ring = contour if contour[-1][-2:] == contour[0] else (*contour, contour[0])
         for segment in ring[1:]:
-            made += _bend_curve(_as_curve((x, y), segment), bend, radius)
+            made += _bend_curve(_make_curve((x, y), segment), bend, radius)
             x, y = segment[-2:]
         yield tuple(made)
 
 
-def _as_curve(start: Point, segment: Sequence[float]) -> tuple[float, ...]:
+def _make_curve(start: Point, segment: Sequence[float]) -> tuple[float, ...]:
     """A segment with its start, as a curve: eight numbers."""
     if len(segment) == 6:
         return (*start, *segment)

@@ -32,8 +32,8 @@ from impose.run.shop_values import (
     list_placement_values,
     list_press_values,
     list_printer_values,
+    list_setting_choices,
     list_setting_values,
-    setting_choices,
 )
 from waiting import LONGEST_S
 
@@ -226,7 +226,7 @@ def test_values_of_a_shop(told: Told) -> None:
     profiles = load_profiles_in_force(options)
     told.show("settings", describe_values(list_setting_values(profiles)))
     for name in ("printer", "press", "papers", "units", "tear"):
-        told.show(f"choices of {name}", "\n".join(map(str, setting_choices(profiles, name))))
+        told.show(f"choices of {name}", "\n".join(map(str, list_setting_choices(profiles, name))))
     change_shop(
         [
             {"op": "printer", "printer": "studio", "values": {"bottom": "0.5 in", "scale_x": "1,002", "ink_cost": "0.12"}},
@@ -324,6 +324,6 @@ def test_ticks_of_the_press(told: Told) -> None:
     ticks.write_file()
     told.list_files()
     again = read_ticks(told.folder)
-    told.show("ticks", str(sorted(again.of_batch("3F7K").items())))
+    told.show("ticks", str(sorted(again.list_ticks_of("3F7K").items())))
     told.show("grouping", again.find_grouping("3F7K") + " " + again.find_grouping("9QQQ"))
-    told.show("nothing again", str(list_again([], again.of_batch("3F7K"))))
+    told.show("nothing again", str(list_again([], again.list_ticks_of("3F7K"))))

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
 from impose.art.decode import DecodedFrame
-from impose.art.ink import composite_over_white, find_ink, levels_of_tint
+from impose.art.ink import composite_over_white, count_tint_levels, find_ink
 from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.art.scanlines import flatten_quickly
 
@@ -64,7 +64,7 @@ def test_the_least_alpha_that_is_ink(colour, alpha):
 
 
 def test_levels_of_a_tint():
-    assert [levels_of_tint(t) for t in (0, 0.001, 0.02, 0.1, 1)] == [1, 1, 5, 26, 255]
+    assert [count_tint_levels(t) for t in (0, 0.001, 0.02, 0.1, 1)] == [1, 1, 5, 26, 255]
 
 
 def test_over_white_is_rounded_to_the_nearest():

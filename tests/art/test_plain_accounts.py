@@ -18,7 +18,7 @@ from impose.art.orientation import (
     turn_pixels,
     turn_upright,
 )
-from impose.art.specks import BLOCK, find_specks, speck_limits
+from impose.art.specks import BLOCK, compute_speck_limits, find_specks
 
 # Exif 2.32, 4.6.4 A, Orientation: the side of the picture as meant on which the stored row 0 lies, and the column 0.
 EXIF = {
@@ -134,7 +134,7 @@ def test_colours_three_levels_off_are_one_and_four_are_two(off, one, channel):
 )
 def test_how_small_and_how_far_a_speck_is(longer, small, far):
     """At most 3 px or 0.2 % up to 6 px; at least 12 px or 5 %."""
-    assert speck_limits(longer) == pytest.approx((small, far))
+    assert compute_speck_limits(longer) == pytest.approx((small, far))
 
 
 def looked_at(*spots: tuple[int, int, int, int]):

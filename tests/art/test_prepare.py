@@ -17,7 +17,7 @@ from art.pngbytes import SIGNATURE, chunk, idat, ihdr, png, samples_of
 from art.rebuilt import printed
 from each_case import try_each
 from impose.art import prepare as room
-from impose.art.codec import best_codec, standard_codec
+from impose.art.codec import best_codec, make_standard_codec
 from impose.art.colour import PROFILE_LIMIT
 from impose.art.png import read_png
 from impose.art.prepare import PreparationOptions, prepare_picture
@@ -317,7 +317,7 @@ def test_the_standard_library_alone_gives_the_same_pixels(monkeypatch):
     contents.append(png(samples_of(50, 40, 16, 4), 16))
     best = [prepare_picture(content) for content in contents]
     for module in ("codec", "png", "inflate", "png_writer", "colour", "scanlines", "prepare"):
-        monkeypatch.setattr(f"impose.art.{module}.best_codec", standard_codec)
+        monkeypatch.setattr(f"impose.art.{module}.best_codec", make_standard_codec)
     plain = [prepare_picture(content) for content in contents]
     for one, other in zip(best, plain, strict=True):
         assert other.codec == "zlib 1"

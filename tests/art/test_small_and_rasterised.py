@@ -15,7 +15,7 @@ from impose.art.faults.thumbnails import draw_ringed
 from impose.art.png_writer import write_small_png
 from impose.art.rasterise import PixelGrid, measure_coverage
 from impose.art.small_pictures import RowReducer
-from impose.art.vector_drawing import DrawingLayer, bounds_of
+from impose.art.vector_drawing import DrawingLayer, compute_drawing_bounds
 
 STEP = 4  # units to a pixel
 GRID = PixelGrid(12, 9, STEP, 0, 0)
@@ -121,10 +121,10 @@ def test_a_drawing_takes_half_its_stroke_around_its_curves() -> None:
     square = ((10, 12), (30, 12), (30, 40), (10, 40))
     thin = DrawingLayer(((square,),), (0, 0, 0))
     thick = DrawingLayer(((tuple((x + 50, y + 5) for x, y in square),),), (0, 0, 0), stroke=6)
-    assert bounds_of([thin]) == (10, 12, 30, 40)
-    assert bounds_of([thick]) == (57, 14, 83, 48)
-    assert bounds_of([thin, thick]) == (10, 12, 83, 48)
-    assert bounds_of([]) is None
+    assert compute_drawing_bounds([thin]) == (10, 12, 30, 40)
+    assert compute_drawing_bounds([thick]) == (57, 14, 83, 48)
+    assert compute_drawing_bounds([thin, thick]) == (10, 12, 83, 48)
+    assert compute_drawing_bounds([]) is None
 
 
 def draw_flat_and_glow() -> list[Image.Image]:

@@ -101,12 +101,12 @@ def outcome(content: bytes) -> str:
         assert picture.width * picture.height <= LIMIT, "more pixels than the limit"
         said = "picture"
     except Trouble as trouble:
-        said = refusal_of(trouble)
+        said = make_refusal_of_error(trouble)
     assert time.process_time() - begun < LONGEST_S, "too long"
     return said
 
 
-def refusal_of(trouble: Trouble) -> str:
+def make_refusal_of_error(trouble: Trouble) -> str:
     """The kind of a refusal, which has to say how to mend it."""
     stops = [finding for finding in trouble.findings if finding.severity is Severity.STOP]
     assert stops[0].kind, "refused without a kind"

@@ -63,7 +63,7 @@ STAGES = (
     ("readback", "impose.pages.pdf.readback", "check_sheets"),
     ("tickets", "impose.pages.tickets.ticket_file", "write_tickets"),
     ("tickets", "impose.sheet.press_steps", "make_tickets"),
-    ("proof", "impose.pages.proof.proof_page", "proof_page"),
+    ("proof", "impose.pages.proof.proof_page", "draw_proof_page"),
     ("approval", "impose.pages.proof.approval_page", "write_approvals"),
     ("disk", "impose.files", "sync_path"),
 )

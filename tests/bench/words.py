@@ -32,7 +32,7 @@ def words(kind: str, count: int) -> list[str]:
 
 def outlines(kind: str, texts: list[str]) -> int:
     """Bytes of the drawings, deflated as in the PDF."""
-    from impose.pages.pdf.outline_objects import form_content
+    from impose.pages.pdf.outline_objects import write_form_content
     from impose.profiles.word_styles import parse_style
     from impose.run.load_batch import load_profiles_in_force
     from impose.run.options import Options
@@ -44,7 +44,7 @@ def outlines(kind: str, texts: list[str]) -> int:
     text = "outlined, arc 60" if STYLES[kind][0] == "arched" else STYLES[kind][0]
     style = parse_style(text, profiles.lettering)
     lettering = Typesetter(profiles)._find_lettering(style)
-    size = sum(len(zlib.compress(form_content(draw_words([one], style, lettering)), 6)) for one in texts)
+    size = sum(len(zlib.compress(write_form_content(draw_words([one], style, lettering)), 6)) for one in texts)
     print(f"{time.process_time() - began:.3f} {size}")
     return size
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from impose.desk.desk_stock import describe_shortage, make_draw_step, read_paper_left, returning_record
+from impose.desk.desk_stock import describe_shortage, list_returning_values, make_draw_step, read_paper_left
 from impose.ledger import stock
 from impose.ledger.drop_rows import DeskDelivery
 from impose.ledger.stock import STOCK, PaperTake, StockDelivery
@@ -72,7 +72,7 @@ def test_a_delivery_is_drawn_sheet_by_sheet_and_what_is_not_counted_is_passed_ov
 
 
 def test_paper_that_comes_back_counts_before_and_is_given_back_with_the_delivery(ledger, tmp_path) -> None:
-    coming = returning_record([print_before(ledger, tmp_path, 3)])
+    coming = list_returning_values([print_before(ledger, tmp_path, 3)])
     assert read_paper_left(ledger)[A4] == 0
     assert read_paper_left(ledger, coming) == {A4: 2, A3: 10}
     again = deliver((A4, 1), (A4, 1), coming=coming)
@@ -86,7 +86,7 @@ def test_paper_that_comes_back_counts_before_and_is_given_back_with_the_delivery
 @pytest.mark.parametrize("back", [False, True])
 def test_a_count_lowered_after_the_last_look_still_has_every_sheet_drawn(ledger, tmp_path, back) -> None:
     """The sheets are there: of the paper that is short and of the others; the count shows that it was wrong."""
-    coming = returning_record([print_before(ledger, tmp_path, 3)]) if back else []
+    coming = list_returning_values([print_before(ledger, tmp_path, 3)]) if back else []
     delivery = deliver((A4, 2), (A3, 4), coming=coming)
     assert describe_shortage(ledger, delivery) == ""
     with ledger.begin_change() as db:

@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 
 from impose.art.prepare import PreparationOptions
-from impose.file_types import HEIC, identify
+from impose.file_types import HEIC, identify_file
 from impose.formats.prepare_file import convert_file
 
 pillow_heif = pytest.importorskip("pillow_heif")
@@ -32,7 +32,7 @@ def test_pixels_are_those_of_the_librarys_own_command(tmp_path: Path, chroma, mo
     file = io.BytesIO()
     Image.fromarray(rgb).save(file, "HEIF", quality=90, chroma=chroma, exif=exif.tobytes())
     content = file.getvalue()
-    assert identify(content) is HEIC
+    assert identify_file(content) is HEIC
     (tmp_path / "a.heic").write_bytes(content)
     subprocess.run([str(DECODER), "a.heic", "a.png"], cwd=tmp_path, check=True, capture_output=True)
     theirs = np.asarray(Image.open(tmp_path / "a.png").convert("RGB")).astype(int)

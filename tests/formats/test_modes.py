@@ -16,7 +16,7 @@ from formats.test_pictures import end_of
 from impose.art.crop import read_picture_rows
 from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.errors import Trouble
-from impose.file_types import JPEG, TIFF, WEBP, identify
+from impose.file_types import JPEG, TIFF, WEBP, identify_file
 from impose.formats.prepare_file import convert_file, describe_converter, prepare_file
 from impose.formats.raster import read_webp_size
 
@@ -65,7 +65,7 @@ def tiff(
 
 def read(content: bytes, **recipe: Any) -> np.ndarray:
     """The pixels that a file is converted to, as they are: grey, colours, with alpha where there is some."""
-    kind = identify(content)
+    kind = identify_file(content)
     frame = convert_file(content, kind, PreparationOptions(**recipe), "art").make_frame()
     return np.asarray(frame.image)
 
@@ -133,7 +133,7 @@ def test_what_cannot_be_printed_is_told_by_what_it_is(content, kind, words):
 
 
 def notes(content: bytes, **recipe: Any) -> dict[str, str]:
-    made = convert_file(content, identify(content), PreparationOptions(**recipe), "art")
+    made = convert_file(content, identify_file(content), PreparationOptions(**recipe), "art")
     return {str(finding.kind): finding.what for finding in made.findings}
 
 
@@ -160,7 +160,7 @@ def test_turning_is_for_the_shop_to_say_in_every_format(orientation: int):
     exif[0x112] = orientation
     for kind, how in (("WEBP", {"lossless": True}), ("TIFF", {}), ("JPEG", {"quality": 95, "subsampling": 0})):
         content = samples.saved(art, kind, exif=exif.tobytes() if kind != "TIFF" else exif, **how)
-        made = convert_file(content, identify(content), PreparationOptions(), "art")
+        made = convert_file(content, identify_file(content), PreparationOptions(), "art")
         assert np.abs(np.asarray(made.make_frame().image)[..., :3].astype(int) - np.asarray(art)).max() <= 8, kind
         turned = prepare_file(content, PreparationOptions(orientation="apply", rows=False))
         want = ImageOps.exif_transpose(Image.open(io.BytesIO(samples.saved(art, "PNG", exif=exif.tobytes()))))

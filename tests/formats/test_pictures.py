@@ -22,7 +22,7 @@ from impose.art.ink import composite_over_white
 from impose.art.png import read_png
 from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Trouble
-from impose.file_types import TAKEN, FileType, identify, parse_page_name
+from impose.file_types import TAKEN, FileType, identify_file, parse_page_name
 from impose.formats.completeness import find_missing_end
 from impose.formats.prepare_file import convert_file, prepare_file
 from waiting import LONGEST_S
@@ -32,7 +32,7 @@ PLAIN = PreparationOptions(orientation="apply", drawn_mm=(50.0, None))
 
 def pixels(content: bytes, options: PreparationOptions = PLAIN) -> np.ndarray:
     """What of a file prints: over white, three channels."""
-    made = convert_file(content, identify(content), options, "art")
+    made = convert_file(content, identify_file(content), options, "art")
     frame = made.make_frame()
     flat = composite_over_white(frame, (0, 0, *frame.image.size)).convert("RGB")
     return np.asarray(flat).astype(int)
@@ -112,7 +112,7 @@ def test_only_pixels_profile_and_turning_go_on():
     white = samples.flat(samples.drawn())
     content = samples.saved(white, "JPEG", exif=exif.tobytes(), comment=b"SECRET", icc_profile=profile)
     assert b"SECRET" in content
-    made = convert_file(content, identify(content), PLAIN, "a").png
+    made = convert_file(content, identify_file(content), PLAIN, "a").png
     assert b"SECRET" not in made
     assert {chunk.name for chunk in read_png(made).chunks} == {b"IHDR", b"iCCP", b"eXIf", b"IDAT", b"IEND"}
     picture = prepare_file(content, PLAIN)
@@ -256,7 +256,7 @@ def test_every_format_that_is_taken_has_sound_files():
 def test_every_sound_file_becomes_a_picture(kind):
     options = PreparationOptions(drawn_mm=(20.0, None), orientation="apply", page=1 if kind == "PDF" else None)
     for content in samples.of(kind):
-        assert identify(content).name == kind
+        assert identify_file(content).name == kind
         assert prepare_file(content, options).width > 0
 
 
@@ -269,7 +269,7 @@ def test_a_file_still_arriving_is_not_whole(kind):
 
 
 def end_of(content: bytes) -> str:
-    steps = find_missing_end(io.BytesIO(content), len(content), identify(content))
+    steps = find_missing_end(io.BytesIO(content), len(content), identify_file(content))
     while True:
         try:
             next(steps)
@@ -345,4 +345,4 @@ def test_a_photograph_is_known_by_its_brands(major: bytes, compatible: tuple[byt
     """
     box = b"ftyp" + major + bytes(4) + b"".join(compatible)
     content = (len(box) + 4).to_bytes(4, "big") + box + b"heic" * 2 + b"avif" * 2
-    assert identify(content).name == name
+    assert identify_file(content).name == name

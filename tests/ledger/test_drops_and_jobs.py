@@ -10,7 +10,7 @@ from impose.ledger import made_records
 from impose.ledger.drop_rows import DROPS, HeldFile, PrintJob, WantedDrop
 from impose.ledger.drops import DropLedger
 from impose.ledger.made_records import MADE_RECORDS, MadeAgain, MadePrint, MadeRecord, NewBlank
-from impose.ledger.print_jobs import NEVER_SENT, PRINT_JOBS, KnownPrinter, PrinterJob, PrintLedger, printed_sheets
+from impose.ledger.print_jobs import NEVER_SENT, PRINT_JOBS, KnownPrinter, PrinterJob, PrintLedger, find_printed_sheets
 from impose.ledger.store import open_ledger
 from impose.values import replace
 
@@ -119,7 +119,7 @@ def test_no_two_jobs_have_one_name_and_a_sheet_counts_as_printed_unless_its_job_
     assert first.name != second.name
     jobs.move_job(first, "failed", "out of paper", "later")
     assert [job.state for job in jobs.list_jobs_of("sha")] == ["failed", "begun"]
-    printed = printed_sheets(jobs.list_jobs_of("sha"))
+    printed = find_printed_sheets(jobs.list_jobs_of("sha"))
     assert {sheet: job.number for sheet, job in printed.items()} == {2: second.number, 3: second.number}
 
 

@@ -129,7 +129,7 @@ FAULTS = (
     HandMade("a swatch laid over a cell", "impose/sheet/swatches.py",
              "placed in sheet.placed:\n        cell, ink", "placed in ():\n        cell, ink", _SWATCHES),
     HandMade("a swatch cut through", "impose/sheet/swatches.py",
-             "    for cut in (*sheet.cuts, *(cut.stroke for cut in cutting_of(sheet, units).cuts)):",
+             "    for cut in (*sheet.cuts, *(cut.stroke for cut in plan_cutting(sheet, units).cuts)):",
              "    for cut in ():", _SWATCHES),
     HandMade("two colours of an artwork taken for one picture on sheets", "impose/pages/pdf/picture_objects.py",
              "*picture.look, ", "picture.sha256, picture.ink, ", "tests/run/test_recolour_rows.py"),

@@ -34,7 +34,7 @@ from impose.nest.exact_sets import NodeBudget
 from impose.nest.exact_sheet import pack_one_sheet
 from impose.nest.exact_sheets import SheetCountSearch
 from impose.nest.finish import find_offcut
-from impose.nest.free_rectangles import RULES, area_grain, fill_sheet
+from impose.nest.free_rectangles import RULES, choose_area_grain, fill_sheet
 from impose.nest.guillotine import fill_with_straight_cuts
 from impose.nest.instance import PieceSize, PlacedSpot, make_instance
 from impose.nest.model import LONGEST
@@ -251,7 +251,7 @@ def test_bounds_are_alike(plain, seed):
 
 def test_burdens_stay_within_machine_numbers():
     for side in (10, 300, 300_000, 5_000_000, LONGEST):
-        assert ((side * side) >> area_grain(side, side)) ** 2 <= 1 << 48
+        assert ((side * side) >> choose_area_grain(side, side)) ** 2 <= 1 << 48
     assert LONGEST**2 < 1 << 62
 
 

@@ -68,9 +68,9 @@ def test_what_was_named_when_the_caller_wants_no_more_is_not_named_or_proven_aga
     from impose.nest import prove, solve
 
     named, looked, told = [], [], []
-    real, look = solve.finish_sheets, prove._sheet_is_sound
+    real, look = solve.finish_sheets, prove._check_sheet
     monkeypatch.setattr(solve, "finish_sheets", lambda *given: named.append(1) or real(*given))
-    monkeypatch.setattr(prove, "_sheet_is_sound", lambda *given: looked.append(1) or look(*given))
+    monkeypatch.setattr(prove, "_check_sheet", lambda *given: looked.append(1) or look(*given))
     found = nest(prints(80, "named"), [A4, A3], steps=10**6, told=told.append, stop=lambda: bool(told))
     assert found.sheets == told[-1].sheets
     assert (len(named), len(looked)) == (1, len(found.sheets))

@@ -15,7 +15,7 @@ from impose.desk.new_desk import make_desk
 from impose.ledger.drops import DROPS, DropLedger
 from impose.ledger.stock import STOCK
 from impose.ledger.store import open_ledger
-from impose.page.desk_page import desk_mark, desk_values, say_of_drop
+from impose.page.desk_page import list_desk_values, read_desk_mark, say_of_drop
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
 from page.conftest import ASLEEP, Bed
@@ -59,13 +59,13 @@ def desk(tmp_path: Path) -> Path:
 
 
 def test_the_page_notices_what_the_desk_does_and_forgets_no_answer(tmp_path, desk):
-    before = desk_mark(desk)
+    before = read_desk_mark(desk)
     places = DeskFolders(desk)
     places.requests.mkdir(exist_ok=True)
     (places.requests / "stop-0").write_bytes(b"")
-    assert desk_values(desk, 0.0)["stopping"]
+    assert list_desk_values(desk, 0.0)["stopping"]
     os.utime(places.ledger, (1, 1))
-    assert desk_mark(desk) != before
+    assert read_desk_mark(desk) != before
     bed = Bed(tmp_path / "page", ASLEEP, desk=desk)
     try:
         tab = bed.tab()
@@ -87,7 +87,7 @@ def test_a_delivery_whose_counts_are_not_known_is_told_without_them(tmp_path, de
                 "INSERT INTO deliveries (name, done, state, begun_at, made) VALUES ('owl', '', 'delivered', 0, ?)",
                 (json.dumps(facts),),
             )
-    shown = [entry["says"] for entry in desk_values(desk, 0.0)["delivered"]]
+    shown = [entry["says"] for entry in list_desk_values(desk, 0.0)["delivered"]]
     assert sorted(shown) == ["", "1 print on 2 sheets, batch ABCD", "3 prints"]
     lines = [line for line in read_status(places, None, 0.0).list_lines() if line.startswith("delivered")]
     assert not any("None" in line for line in lines)

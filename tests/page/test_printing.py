@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from conftest import draw
-from impose.page.print_handlers import complete_address
+from impose.page.print_handlers import complete_printer_address
 from impose.page.remedies import WORDINGS
 from impose.remedies import PLAIN
 from page.conftest import Bed, Tab
@@ -119,7 +119,7 @@ def test_stopped_is_not_sent_again_until_a_new_click(printing: Bed):
     ],
 )
 def test_an_address_may_be_written_as_the_printer_shows_it(written: str, meant: str):
-    assert complete_address(written) == meant
+    assert complete_printer_address(written) == meant
 
 
 @pytest.mark.parametrize(

@@ -19,8 +19,8 @@ from impose.orders.table_file import read_table_file
 from impose.page import icon, onto_requests
 from impose.page.batch_state import BatchState, EditHistory, apply_operations
 from impose.page.events import MOST_WAITING, EventHub, Listener
-from impose.page.finding_values import plain_finding
-from impose.page.handlers import refusal_of
+from impose.page.finding_values import list_plain_finding
+from impose.page.handlers import make_refusal_of_error
 from impose.page.import_page import ImportedTable, _translate_rows
 from impose.page.open_batch import _carry_kits
 from impose.page.refusal import Refusal
@@ -201,7 +201,7 @@ def test_a_finding_is_told_with_its_lines_only_where_rows_are_not_shown():
             return {3: "r2"}.get(line)
 
     finding = Finding("row 3 is for Ada", "Give it a font (row 3).", kind="missing-font", row=3, column="art", read="x")
-    told = plain_finding(finding)
+    told = list_plain_finding(finding)
     assert (told["what"], told["remedy"], told["row"], told["rows"]) == (
         "Row 3 is for Ada.",
         "Give it a font (row 3).",
@@ -210,7 +210,7 @@ def test_a_finding_is_told_with_its_lines_only_where_rows_are_not_shown():
     )
     assert told["title"]
     assert not told["title"].endswith(".")
-    told = plain_finding(finding, Names())  # type: ignore[arg-type]
+    told = list_plain_finding(finding, Names())  # type: ignore[arg-type]
     assert (told["what"], told["row"], told["rows"], told["line"]) == ("This print is for Ada.", "r2", ["r2"], 3)
     assert "3" not in told["remedy"]
 
@@ -269,13 +269,16 @@ def test_what_is_wrong_in_an_export_is_told_by_line_and_heading(tmp_path):
 def test_whatever_goes_wrong_is_an_answer_in_words():
     """Status codes: RFC 9110, 15.5 and 15.6; 507 of RFC 4918, 11.5. 28 is ENOSPC (POSIX)."""
     own = Refusal(409, "gone", "It is gone.")
-    assert refusal_of(own, 500) is own
-    found = refusal_of(Trouble(Finding("not a length", "Write 9 cm.", kind="bad-size")), 500)
+    assert make_refusal_of_error(own, 500) is own
+    found = make_refusal_of_error(Trouble(Finding("not a length", "Write 9 cm.", kind="bad-size")), 500)
     assert (found.status, found.what, found.remedy) == (422, "Not a length.", "Write 9 cm.")
     assert [one["kind"] for one in found.findings] == ["bad-size"]
-    assert (refusal_of(OSError(28, "full"), 500).status, refusal_of(OSError(13, "no"), 500).status) == (507, 500)
-    assert refusal_of(OSError(28, "full"), 500).what == "The disk is full."
-    told = {status: refusal_of(None, status).what for status in (404, 405, 400, 500)}
+    assert (
+        make_refusal_of_error(OSError(28, "full"), 500).status,
+        make_refusal_of_error(OSError(13, "no"), 500).status,
+    ) == (507, 500)
+    assert make_refusal_of_error(OSError(28, "full"), 500).what == "The disk is full."
+    told = {status: make_refusal_of_error(None, status).what for status in (404, 405, 400, 500)}
     assert told == {
         404: "There is nothing here.",
         405: "That cannot be done here.",

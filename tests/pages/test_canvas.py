@@ -22,7 +22,7 @@ from impose.pages.pdf.canvas import PdfPages
 from impose.pages.pdf.font_book import ShippedFonts
 from impose.pages.pdf.pdf_file import PdfFile, encode_number, encode_text
 from impose.pages.proof.gallery import pack_image
-from impose.pages.tickets.text_blocks import draw_paragraph, draw_tick_box, fit_parts, height_of, wrap_text
+from impose.pages.tickets.text_blocks import draw_paragraph, draw_tick_box, fit_parts, measure_height, wrap_text
 from impose.type.lettering import TextShaper
 from impose.units import Box
 
@@ -192,7 +192,9 @@ def test_paragraphs_are_wrapped_within_their_width_and_as_high_as_was_said(tmp_p
         path = save(tmp_path, lambda canvas, width=width, ends=ends: ends.append(
             draw_paragraph(canvas, words, 5, 10, width, 3.0)))  # fmt: skip
         assert (
-            ends[0] - 10 == pytest.approx(height_of(SHAPER, words, width, 3.0)) == pytest.approx(len(lines) * 3 * 1.22)
+            ends[0] - 10
+            == pytest.approx(measure_height(SHAPER, words, width, 3.0))
+            == pytest.approx(len(lines) * 3 * 1.22)
         )
         (found,) = drawn.runs(path)
         assert [run.text for run in found] == lines

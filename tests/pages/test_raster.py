@@ -9,7 +9,7 @@ import pymupdf
 import pypdfium2
 import pytest
 
-from impose.pages.pdf.raster import BAND_ROWS, dots_of, draw_bands, page_sizes, write_excerpt
+from impose.pages.pdf.raster import BAND_ROWS, count_dots, draw_bands, read_page_sizes, write_excerpt
 
 WIDE_PT, HIGH_PT = 150, 400
 
@@ -54,14 +54,14 @@ def test_the_bands_are_the_page_as_another_renderer_draws_it(pdf: Path, dpi: int
 
 def test_sizes_are_those_of_each_page_in_millimetres(pdf: Path, tmp_path: Path) -> None:
     """A point is 1/72 in (ISO 32000-1, 8.3.2.3), an inch 25.4 mm."""
-    sizes = page_sizes(pdf)
+    sizes = read_page_sizes(pdf)
     assert sizes == [pytest.approx((w / 72 * 25.4, h / 72 * 25.4)) for w, h in ((150, 400), (72, 144), (200, 100))]
-    assert dots_of(25.4, 50.8, 360) == (360, 720)
-    assert dots_of(210, 297, 300) == (2480, 3508)  # PWG 5102.4: A4 at 300 dots to the inch
+    assert count_dots(25.4, 50.8, 360) == (360, 720)
+    assert count_dots(210, 297, 300) == (2480, 3508)  # PWG 5102.4: A4 at 300 dots to the inch
     damaged = tmp_path / "cut.pdf"
     damaged.write_bytes(b"%PDF-1.7\n")
     with pytest.raises(ValueError, match=r"cut\.pdf is not a whole PDF"):
-        page_sizes(damaged)
+        read_page_sizes(damaged)
 
 
 def test_an_excerpt_has_the_wanted_pages_in_their_order(pdf: Path, tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from impose.pages.tickets.ticket_layout import CheckGrid, FaceCard, PrintBlock
 from impose.pages.tickets.views import SCALES
 from impose.profiles.profiles import load_profiles
 from impose.sheet.press_times import PressEvening, PressTimes
-from impose.units import Box
+from impose.units import Box, format_minutes
 from impose.values import replace
 from pages.remembered import Remembered
 
@@ -32,7 +32,7 @@ def make_card(w: float, h: float, told: float = 20.0) -> FaceCard:
 def test_a_drawing_is_at_the_largest_scale_that_goes_into_its_room(
     w: float, h: float, wide: float, high: float
 ) -> None:
-    found = make_card(w, h).with_scale(wide, high)
+    found = make_card(w, h).choose_scale(wide, high)
     fitting = [n for n in SCALES if w / n + 9.0 <= wide and h / n + 13.0 <= high]
     assert (found.scale if found else None) == (min(fitting) if fitting else None)
     if found is not None:
@@ -44,7 +44,7 @@ def test_a_drawing_is_at_the_largest_scale_that_goes_into_its_room(
 def test_what_stands_below_shares_the_whole_width_and_the_wide_have_more(widths: tuple[float, ...]) -> None:
     cards = ticket_layout._share_width([make_card(w, 300) for w in widths], A4_HALF)
     assert sum(card.column for card in cards) + 3.0 * (len(cards) - 1) == pytest.approx(190.0)
-    least = ticket_layout.text_width(len(cards), A4_HALF)
+    least = ticket_layout.measure_text_width(len(cards), A4_HALF)
     for card, other in itertools.pairwise(cards):
         assert card.column >= other.column - 1e-9, "they are from the widest to the narrowest here"
     assert all(card.column >= least for card in cards), "what is told has its width in any case"
@@ -54,8 +54,8 @@ def test_what_stands_below_shares_the_whole_width_and_the_wide_have_more(widths:
 
 @pytest.mark.parametrize(("faces", "below"), [(1, False), (2, False), (3, True), (4, True)])
 def test_what_is_told_stands_beside_one_or_two_faces_and_below_more(faces: int, below: bool) -> None:
-    assert ticket_layout.told_below(faces) == below
-    assert 0 < ticket_layout.text_width(faces, A4_HALF) * faces < 190.0
+    assert ticket_layout.list_told_below(faces) == below
+    assert 0 < ticket_layout.measure_text_width(faces, A4_HALF) * faces < 190.0
 
 
 def make_group(count: int, prints: int = 1, wearer: str = "W{n}") -> Any:
@@ -126,7 +126,7 @@ def test_the_evening_is_told_in_minutes_by_what_they_go_into() -> None:
     other = evening_page.describe_times(replace(evening, by="platen", other=times), PRESS)
     assert other.startswith("Minutes set-up by set-up go into")
     assert "it would be" not in other, "the other order takes no longer"
-    assert [evening_page._format_clock(n) for n in (0, 59, 60, 61, 125)] == [
+    assert [format_minutes(n) for n in (0, 59, 60, 61, 125)] == [
         "0 min", "59 min", "1 h 00 min", "1 h 01 min", "2 h 05 min"
     ]  # fmt: skip
     assert [evening_page._format_count(n, "press", "presses") for n in (0, 1, 2)] == [

@@ -17,7 +17,7 @@ import pytest
 from impose.printing import batch_printer, ipp_client
 from impose.printing.ipp_encoding import Group, Operation, Tag, encode_message, make_attribute
 from impose.printing.print_job import STEPS
-from impose.printing.sender_lock import sender_lock
+from impose.printing.sender_lock import lock_sender
 from printing.conftest import fork_child
 from printing.made_up import HONEST, MadeUpPrinter, http, said, size
 
@@ -238,7 +238,7 @@ MADE_ONLY, ON_ITS_WAY = STEPS[:3], STEPS[:5]  # before its pages go; before the 
 )
 def test_a_job_that_is_being_sent_is_not_taken_for_one_cut_short(send, sheets, point, wish, tmp_path, monkeypatch):
     """What another command has half sent is waited for: given up by the second, it would be printed by both."""
-    monkeypatch.setattr(batch_printer, "sender_lock", functools.partial(sender_lock, wait_s=0.05))
+    monkeypatch.setattr(batch_printer, "lock_sender", functools.partial(lock_sender, wait_s=0.05))
     with MadeUpPrinter() as printer:
         child, release = _hold_sender(send, printer, point)
         code, _, err = send(printer, *wish)

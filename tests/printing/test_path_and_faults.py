@@ -14,7 +14,7 @@ import pytest
 
 from impose.printing.ipp_encoding import Collection, Operation, Tag, make_attribute
 from impose.printing.queues import hide_secret
-from impose.printing.state_words import job_words, printer_words
+from impose.printing.state_words import describe_job_state, describe_printer_state
 from impose.run import print_session
 from printing.conftest import frame_art
 from printing.made_up import A4, MadeUpPrinter, said
@@ -150,16 +150,16 @@ def test_a_printer_is_told_with_the_media_type_that_a_print_would_ask_for(comman
     ],
 )
 def test_states_of_printers_have_words(reason, words):
-    assert printer_words([reason, reason]) == [words]
+    assert describe_printer_state([reason, reason]) == [words]
 
 
 def test_states_of_jobs_have_words():
-    assert job_words(9, ["job-completed-successfully"]) == "is printed"
-    assert job_words(8, ["aborted-by-system"]) == "was given up by the printer (the printer gave it up)"
-    assert job_words(7, ["job-canceled-at-device"]) == "was cancelled (it was cancelled at the printer)"
-    assert job_words(7, ["job-canceled-by-user"]) == "was cancelled"
+    assert describe_job_state(9, ["job-completed-successfully"]) == "is printed"
+    assert describe_job_state(8, ["aborted-by-system"]) == "was given up by the printer (the printer gave it up)"
+    assert describe_job_state(7, ["job-canceled-at-device"]) == "was cancelled (it was cancelled at the printer)"
+    assert describe_job_state(7, ["job-canceled-by-user"]) == "was cancelled"
     # RFC 8011, 5.3.8: a job that is cancelled goes on until it can be stopped.
-    assert job_words(5, ["processing-to-stop-point"]) == "prints (it is being stopped)"
+    assert describe_job_state(5, ["processing-to-stop-point"]) == "prints (it is being stopped)"
 
 
 class EndsWith(MadeUpPrinter):

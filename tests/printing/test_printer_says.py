@@ -15,9 +15,9 @@ from impose.errors import Trouble
 from impose.printing import job_ticket
 from impose.printing.ipp_encoding import Collection, Group, IntegerRange, Resolution, Tag, make_attribute
 from impose.printing.job_ticket import choose_format, choose_media_type, choose_resolution, make_ticket
-from impose.printing.printer_access import named_printer
+from impose.printing.printer_access import find_named_printer
 from impose.printing.printer_attributes import InkLevel, PrinterEdges, PrinterReport, list_asked, read_report
-from impose.printing.queues import PrintQueue, hide_secret, list_queues, spooler_address, straight_address
+from impose.printing.queues import PrintQueue, find_spooler_address, find_straight_address, hide_secret, list_queues
 from impose.profiles.profiles import load_profiles
 from impose.values import replace
 from printing.made_up import HONEST, MadeUpPrinter, said, size
@@ -334,19 +334,21 @@ def test_a_name_is_a_profile_with_an_address_or_a_queue():
         mine = replace(plain, name="studio", address="")
         known = replace(profiles, printers={"studio": mine})
         # The queue of the same name as a profile without an address is that profile's printer.
-        named = named_printer("studio", known, there)
+        named = find_named_printer("studio", known, there)
         assert (named.profile, named.address.path, named.by_address) == (mine, "/printers/studio", False)
-        assert named_printer("office", known, there).profile is None
+        assert find_named_printer("office", known, there).profile is None
         # A profile with an address of its own needs no queue; a queue at a profile's address is that printer.
         own = replace(mine, address="ipp://10.0.0.7/ipp/print")
-        assert named_printer("STUDIO ", replace(profiles, printers={"studio": own}), {}).address.host == "10.0.0.7"
+        assert find_named_printer("STUDIO ", replace(profiles, printers={"studio": own}), {}).address.host == "10.0.0.7"
         same = replace(mine, name="press", address=f"ipp://{host}/printers/office")
-        assert named_printer("office", replace(profiles, printers={"press": same}), there).profile == same
-        by_address = named_printer(f"ipp://{host}/printers/office", replace(profiles, printers={"press": same}), there)
+        assert find_named_printer("office", replace(profiles, printers={"press": same}), there).profile == same
+        by_address = find_named_printer(
+            f"ipp://{host}/printers/office", replace(profiles, printers={"press": same}), there
+        )
         assert (by_address.profile, by_address.by_address) == (same, True)
         for nobody in ("studio", "nobody"):
             with pytest.raises(Trouble):
-                named_printer(nobody, replace(known, printers={"studio": mine}), {"CUPS_SERVER": "127.0.0.1:1"})
+                find_named_printer(nobody, replace(known, printers={"studio": mine}), {"CUPS_SERVER": "127.0.0.1:1"})
     assert list_queues({"CUPS_SERVER": "127.0.0.1:1"}) == []
 
 
@@ -358,10 +360,10 @@ def test_where_the_spooler_is():
         ("print.local:8631", "print.local", 8631),
         ("print.local/version=1.1", "print.local", 631),
     ):
-        found = spooler_address({"CUPS_SERVER": named})
+        found = find_spooler_address({"CUPS_SERVER": named})
         assert (found.host, found.port, found.path) == (host, port, "/")
-    assert straight_address("ipp://10.0.0.9/ipp/print?x=1") == straight_address("ipp://10.0.0.9/ipp/print")
-    assert straight_address("IPPS://10.0.0.9/ipp/print").secure  # type: ignore[union-attr]
+    assert find_straight_address("ipp://10.0.0.9/ipp/print?x=1") == find_straight_address("ipp://10.0.0.9/ipp/print")
+    assert find_straight_address("IPPS://10.0.0.9/ipp/print").secure  # type: ignore[union-attr]
     for device in ("usb://x", "socket://10.0.0.9", "", "ipp://"):
-        assert straight_address(device) is None
+        assert find_straight_address(device) is None
     assert len(hide_secret("ipp://" + "x" * 400)) == 300

@@ -10,7 +10,7 @@ import pytest
 from conftest import draw
 from impose.errors import Severity, Trouble
 from impose.run import Options, check, plan, produce
-from impose.run.agreed_answers import MARK, agreed_file, note_agreed, read_agreed
+from impose.run.agreed_answers import MARK, find_agreed_file, note_agreed, read_agreed
 
 HEAD = "order,wearer,art,placement,garment,copies,width"
 ROWS = ("Crew,Ada,owl.png,left-chest,adult M,1,80 mm", "Crew,Bo,owl.png,left-chest,adult L,1,80 mm")
@@ -100,7 +100,7 @@ def test_other_lettering_or_cloth_is_not_what_was_agreed(tmp_path):
     (told,) = _told(source, options)
     assert "the lettering was “plain”, now “bold”" in told.what
     assert "the cloth was “white polyester (assumed)”, now “cream polyester (assumed)”" in told.what
-    path = agreed_file(str(source), "evening")
+    path = find_agreed_file(str(source), "evening")
     values = json.loads(path.read_text("utf-8"))
     for shown in values["orders"][0]["shows"]:
         del shown["font"], shown["cloth"], shown["size_mm"]
@@ -124,7 +124,7 @@ def test_another_place_is_not_what_was_agreed(tmp_path):
     (told,) = _told(source, options)
     assert "the place was" in told.what
     assert "now “90 mm from collar to top of print" in told.what
-    path = agreed_file(str(source), "evening")
+    path = find_agreed_file(str(source), "evening")
     values = json.loads(path.read_text("utf-8"))
     del values["orders"][0]["shows"][0]["place"]
     path.write_text(json.dumps(values), "utf-8")
@@ -139,25 +139,25 @@ def test_of_several_orders_one_is_named(made, run, tmp_path):
     assert code == 2
     assert "Crew, Band" in err
     assert run("check", tmp_path / "two", "--agreed", "Ada", "--order", "Band")[0] == 0
-    assert [one.order for one in read_agreed(agreed_file(str(source), "evening"))] == ["Band"]
+    assert [one.order for one in read_agreed(find_agreed_file(str(source), "evening"))] == ["Band"]
 
 
 def test_the_answers_lie_under_the_files_name_whatever_the_batch_is_called(made):
     """The page calls a batch by its folder, the commands by its file: both find the same answers."""
     source, _, _ = made
     assert (
-        agreed_file(str(source), "Saturday")
-        == agreed_file(str(source), "evening")
+        find_agreed_file(str(source), "Saturday")
+        == find_agreed_file(str(source), "evening")
         == source.with_name("evening-agreed.json")
     )
     folder = source.parent / "out"
-    assert agreed_file(str(folder), "out").name == "out-agreed.json"
+    assert find_agreed_file(str(folder), "out").name == "out-agreed.json"
 
 
 @pytest.mark.parametrize("content", ["", "{", "[]", '{"format": "impose-agreed/1", "orders": [3]}'])
 def test_a_damaged_file_of_answers_is_a_warning(made, content):
     source, _, options = made
-    agreed_file(str(source), "evening").write_text(content, "utf-8")
+    find_agreed_file(str(source), "evening").write_text(content, "utf-8")
     (told,) = _told(source, options)
     assert told.severity is Severity.WARN
     assert "cannot be read" in told.what

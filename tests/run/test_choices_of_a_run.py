@@ -19,7 +19,7 @@ from impose.run.carry_over import carry_sheets, match_prints
 from impose.run.finding_mends import list_mends
 from impose.run.first_questions import _press_changes, _printer_changes
 from impose.run.paper_amounts import format_paper_amount, is_roll_name
-from impose.run.severity_policy import agreed_stops, judge_findings, remove_stopped_orders, weigh_findings
+from impose.run.severity_policy import accept_agreed_stops, judge_findings, remove_stopped_orders, weigh_findings
 from impose.units import Box
 from impose.values import replace
 
@@ -111,11 +111,11 @@ def test_a_refusal_that_may_be_agreed_to_is_a_warning_where_all_agree() -> None:
         (make_batch({"dark-cloth"}, {"dark-cloth"}), WARN), (make_batch({"dark-cloth"}, set()), STOP),
         (make_batch(set(), set()), STOP),
     ):  # fmt: skip
-        assert [found.severity for found in agreed_stops([dark], batch, Options())] == [severity]
+        assert [found.severity for found in accept_agreed_stops([dark], batch, Options())] == [severity]
     accepted = Options(accept=frozenset({"dark-cloth", "haze"}))
-    assert [f.severity for f in agreed_stops([dark, HAZE], make_batch(set(), set()), accepted)] == [WARN, WARN]
+    assert [f.severity for f in accept_agreed_stops([dark, HAZE], make_batch(set(), set()), accepted)] == [WARN, WARN]
     never = replace(dark, kind="bad-copies")
-    assert agreed_stops([never], make_batch({"bad-copies"}, {"bad-copies"}), Options()) == [never]
+    assert accept_agreed_stops([never], make_batch({"bad-copies"}, {"bad-copies"}), Options()) == [never]
 
 
 def make_print(row: BatchRow, copy: int = 1, wide: float = 90.0, panel: Any = None, may_turn: bool = True) -> Any:

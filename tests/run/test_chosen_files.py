@@ -13,7 +13,7 @@ from impose import files
 from impose.errors import Exit, Severity, Trouble
 from impose.profiles.profiles import Profiles, load_profiles
 from impose.run import output_profile_choice
-from impose.run.agreed_answers import FORMAT, agreed_file, read_agreed
+from impose.run.agreed_answers import FORMAT, find_agreed_file, read_agreed
 from impose.run.output_profile_choice import choose_output_profile
 from impose.run.selection import read_ticked
 from impose.values import replace
@@ -137,9 +137,9 @@ def test_answers_are_read_as_they_were_noted_up_to_the_limit(tmp_path: Path, mon
 
 def test_answers_lie_beside_the_batch_file_under_its_name(tmp_path: Path) -> None:
     (tmp_path / "evening.csv").write_text("art\n")
-    assert agreed_file(str(tmp_path / "evening.csv"), "other") == tmp_path / "evening-agreed.json"
+    assert find_agreed_file(str(tmp_path / "evening.csv"), "other") == tmp_path / "evening-agreed.json"
     (tmp_path / "art").mkdir()
-    assert agreed_file(str(tmp_path / "art"), "lanterns") == tmp_path / "lanterns-agreed.json"
+    assert find_agreed_file(str(tmp_path / "art"), "lanterns") == tmp_path / "lanterns-agreed.json"
 
 
 def test_a_list_of_what_was_spoiled_that_is_none_is_wrong_use(tmp_path: Path) -> None:

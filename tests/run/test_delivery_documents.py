@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from impose.folder_exchange import sums_of
+from impose.folder_exchange import hash_files_below
 from impose.run import Options, plan, produce
 from impose.run.delivery_documents import DOCUMENTS, describe_document
 
@@ -18,7 +18,7 @@ def test_every_file_of_a_delivery_is_on_the_list(batch, tmp_path):
     for name, part in (("whole", None), ("parts", 1)):
         made = plan([source], Options({"papers": ["a4"]}, steps=50, workers=1, cache=False, part_sheets=part))
         folder = produce(made, tmp_path / name, preview_ppi=30)
-        for file in sums_of(folder):
+        for file in hash_files_below(folder):
             kinds = [document.kind for document in DOCUMENTS if re.fullmatch(document.files, file)]
             assert len(kinds) == 1, file
             assert describe_document(file, {})[1] not in ("", file), file

@@ -15,7 +15,7 @@ from impose.run.press_ticks import FILE, PressTicks, PrintTicks, list_again, rea
 
 def test_what_is_ticked_is_read_again_by_record_and_print(tmp_path: Path) -> None:
     ticks = read_ticks(tmp_path)
-    assert ticks.of_batch("3F7K") == {}
+    assert ticks.list_ticks_of("3F7K") == {}
     ticks.set_tick("3F7K", "A001", True, None, "20:15")
     ticks.set_tick("3F7K", "A002", None, "garment", "20:16")
     ticks.set_tick("3F7K", "A003", None, "paper", "20:17")
@@ -23,12 +23,12 @@ def test_what_is_ticked_is_read_again_by_record_and_print(tmp_path: Path) -> Non
     ticks.set_grouping("3F7K", "place")
     ticks.write_file()
     again = read_ticks(tmp_path)
-    assert again.of_batch("3F7K") == {
+    assert again.list_ticks_of("3F7K") == {
         "A001": PrintTicks(True, None, "20:15"),
         "A002": PrintTicks(False, "garment", "20:16"),
         "A003": PrintTicks(False, "paper", "20:17"),
     }
-    assert again.of_batch("9QQQ") == {"A001": PrintTicks(True, "paper", "20:18")}
+    assert again.list_ticks_of("9QQQ") == {"A001": PrintTicks(True, "paper", "20:18")}
     assert [again.find_grouping(code) for code in ("3F7K", "9QQQ", "0000")] == ["place", "garment", "garment"]
     before = (tmp_path / FILE).read_bytes()
     again.write_file()
@@ -39,15 +39,15 @@ def test_one_thing_is_taken_back_and_the_other_stays(tmp_path: Path) -> None:
     ticks = PressTicks(tmp_path / FILE)
     ticks.set_tick("3F7K", "A001", True, "paper", "1")
     ticks.set_tick("3F7K", "A001", None, "", "2")
-    assert ticks.of_batch("3F7K") == {"A001": PrintTicks(True, None, "2")}
+    assert ticks.list_ticks_of("3F7K") == {"A001": PrintTicks(True, None, "2")}
     ticks.set_tick("3F7K", "A001", None, "garment", "3")
     ticks.set_tick("3F7K", "A001", False, None, "4")
-    assert ticks.of_batch("3F7K") == {"A001": PrintTicks(False, "garment", "4")}
+    assert ticks.list_ticks_of("3F7K") == {"A001": PrintTicks(False, "garment", "4")}
     ticks.set_tick("3F7K", "A001", None, "fire", "5")
     ticks.set_tick("3F7K", "A002", False, None, "6")
-    assert ticks.of_batch("3F7K") == {}, "nothing is left of what nobody says any more"
+    assert ticks.list_ticks_of("3F7K") == {}, "nothing is left of what nobody says any more"
     ticks.set_tick("3F7K", "A003", False, "", "7")
-    assert ticks.of_batch("3F7K") == {}
+    assert ticks.list_ticks_of("3F7K") == {}
 
 
 @pytest.mark.parametrize(
@@ -75,8 +75,8 @@ def test_strange_values_in_a_file_of_ours_tick_nothing(tmp_path: Path) -> None:
     }  # fmt: skip
     (tmp_path / FILE).write_text(json.dumps({"format": "impose-press/1", "batches": batches}), "utf-8")
     ticks = read_ticks(tmp_path)
-    assert ticks.of_batch("3F7K") == {"A001": PrintTicks(), "A003": PrintTicks(True)}
-    assert ticks.of_batch("9QQQ") == {}
+    assert ticks.list_ticks_of("3F7K") == {"A001": PrintTicks(), "A003": PrintTicks(True)}
+    assert ticks.list_ticks_of("9QQQ") == {}
     assert ticks.find_grouping("3F7K") == "garment"
 
 

@@ -17,7 +17,7 @@ from impose.run.artwork import add_drawn_size
 from impose.run.format_versions import is_newer
 from impose.run.load_batch import load_profiles_in_force, read_sources
 from impose.run.made_work import _is_fresh
-from impose.run.paper_stock import ReturnedSheets, returned_by_delivery
+from impose.run.paper_stock import ReturnedSheets, group_returned_by_delivery
 from impose.run.reprint import restore_options
 from impose.values import replace
 
@@ -67,7 +67,7 @@ def test_paper_comes_back_to_the_newest_delivery_at_its_place_and_to_another_onl
         older, there, newer = numbers
 
         def find(place: str, sheets: frozenset[int] | None, elsewhere: bool) -> Any:
-            return returned_by_delivery(db, [ReturnedSheets("sha", place, sheets, elsewhere=elsewhere)])
+            return group_returned_by_delivery(db, [ReturnedSheets("sha", place, sheets, elsewhere=elsewhere)])
 
         for elsewhere in (False, True):
             assert find("here", frozenset({2}), elsewhere) == {newer: [2]}

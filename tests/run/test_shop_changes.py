@@ -21,8 +21,8 @@ from impose.run.shop_values import (
     list_placement_values,
     list_press_values,
     list_printer_values,
+    list_setting_choices,
     list_setting_values,
-    setting_choices,
 )
 from impose.run.stock_counts import CountedStock
 
@@ -196,11 +196,12 @@ def test_a_setting_leaves_the_others_as_they_came(shop: Shop) -> None:
 def test_what_may_be_chosen_is_what_there_is(shop: Shop) -> None:
     """A list has everything on file by its own name, and each of a fixed list is taken."""
     for name, on_file in (("printer", SHIPPED.printers), ("press", SHIPPED.presses), ("placement", SHIPPED.placements)):
-        assert [value for value, _ in setting_choices(SHIPPED, name)] == list(on_file)
-    assert [value for value, _ in setting_choices(SHIPPED, "papers")] == [p.alias for p in SHIPPED.papers.values()]
-    assert setting_choices(SHIPPED, "currency") == ()
+        assert [value for value, _ in list_setting_choices(SHIPPED, name)] == list(on_file)
+    assert [value for value, _ in list_setting_choices(SHIPPED, "papers")] == [p.alias for p in SHIPPED.papers.values()]
+    assert list_setting_choices(SHIPPED, "currency") == ()
     lists = {
-        n: setting_choices(SHIPPED, n) for n in ("units", "orientation", "ticket_grouping", "ticket_paper", "intent")
+        n: list_setting_choices(SHIPPED, n)
+        for n in ("units", "orientation", "ticket_grouping", "ticket_paper", "intent")
     }
     assert all(title for choices in lists.values() for _, title in choices)
     for at in range(max(map(len, lists.values()))):

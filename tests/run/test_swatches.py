@@ -24,7 +24,7 @@ from impose.run.record_file import read_record
 from impose.run.reprint import plan_reprint
 from impose.run.reuse_sheets import OntoRequest
 from impose.run.selection import ReprintRequest
-from impose.sheet.cutting_plan import cutting_of
+from impose.sheet.cutting_plan import plan_cutting
 from papercheck import Measured, faults
 
 pytestmark = pytest.mark.usefixtures("sheets_alone")
@@ -182,7 +182,7 @@ def test_no_cut_of_the_cutting_list_runs_through_them(orders, tmp_path):
     made = plan([orders.with_name("many.csv")], Options({"papers": ["a4"], "swatches": True}, steps=20, workers=1))
     ways = 0
     for sheet in made.layout.sheets:
-        for cut in cutting_of(sheet, "mm").cuts:
+        for cut in plan_cutting(sheet, "mm").cuts:
             x1, y1, x2, y2 = cut.stroke
             for swatch in sheet.swatches:
                 ways += 1

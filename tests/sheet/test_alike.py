@@ -8,7 +8,7 @@ from conftest import draw
 from impose.profiles.press import HeatPress, PressSetting
 from impose.run import Options, plan
 from impose.sheet.garment_variants import AlikeGarments, group_alike, list_setups
-from impose.sheet.press_prints import prints_of
+from impose.sheet.press_prints import group_steps_by_print
 from impose.sheet.press_steps import PressTicket, make_tickets
 
 HEADING = "order,wearer,art,placement,garment,copies,width,note"
@@ -87,7 +87,7 @@ def test_panels_that_lie_on_one_platen_are_one_press(tmp_path: Path) -> None:
         options = Options(settings={"papers": ["letter"], "press": press}, steps=10, workers=1, oversize="panels")
         planned = plan([tmp_path / "one.csv"], options)
         (one,) = make_tickets(planned.batch.rows, planned.layout, planned.profiles)
-        assert len(prints_of(one.steps)) == 1
+        assert len(group_steps_by_print(one.steps)) == 1
         assert {step.butted for step in one.steps} == {butted}
         assert not any(step.again for step in one.steps)
         (part,) = list_setups([one], planned.profiles.find_press(press))

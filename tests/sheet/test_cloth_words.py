@@ -8,7 +8,7 @@ from impose import files
 from impose.errors import Finding, Severity
 from impose.orders.batch import BatchRow
 from impose.profiles.profiles import load_profiles
-from impose.sheet.cloth_findings import cloth_findings
+from impose.sheet.cloth_findings import find_cloth_findings
 from impose.values import replace
 from sheet.test_job_label import make_piece
 
@@ -22,7 +22,7 @@ def make_row(cloth: str = "", colour: str = "", placement: str | None = "left-ch
 
 
 def look(*rows: BatchRow) -> list[Finding]:
-    return cloth_findings(rows, PROFILES)
+    return find_cloth_findings(rows, PROFILES)
 
 
 @pytest.mark.parametrize(

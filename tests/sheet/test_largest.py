@@ -10,7 +10,7 @@ import pytest
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.placement import split_tear
 from impose.run import Options, check, plan
-from impose.sheet.largest_size import describe_largest, largest_with_tight, shrunk_to
+from impose.sheet.largest_size import describe_largest, find_largest_with_tight, find_shrunk_width
 from impose.sheet.margins import SizeRequest, print_area
 
 A4 = print_area(Paper("iso_a4_210x297mm", "a4", (), 210.0, 297.0, Decimal(0)), Printer("p", 3.0, 3.0, 3.0, 14.0))
@@ -26,11 +26,11 @@ def test_both_sizes_are_said_and_shrinking_takes_the_first():
     Bare sides leave the 204 mm that the printer reaches.
     """
     wanted = _wanted(300.0, 200.0)
-    assert largest_with_tight(wanted, A4)[0] == pytest.approx(186.0, abs=0.01)
+    assert find_largest_with_tight(wanted, A4)[0] == pytest.approx(186.0, abs=0.01)
     assert describe_largest(wanted, A4, "mm") == (
         "a4 takes 186 mm × 124 mm with the tight margin, up to 204 mm × 136 mm with bare sides"
     )
-    assert shrunk_to(wanted, [A4]) == pytest.approx(186.0, abs=0.01)
+    assert find_shrunk_width(wanted, [A4]) == pytest.approx(186.0, abs=0.01)
 
 
 def test_where_sides_give_no_more_one_size_is_said():

@@ -7,7 +7,7 @@ import pytest
 from impose import files
 from impose.errors import Severity
 from impose.profiles.profiles import load_profiles
-from impose.sheet.missing_places import missing_places
+from impose.sheet.missing_places import find_missing_places
 from impose.values import replace
 from sheet.test_job_label import make_piece
 
@@ -36,7 +36,7 @@ def test_each_place_a_garment_has_not_is_told(garment: str, none: dict[str, Seve
     worn = PROFILES.wardrobe.read_garment(garment).garment
     for placement in PROFILES.placements:
         row = replace(ROW, placement=placement, garment=worn, row=6, kit_row=2)
-        found = list(missing_places([row], PROFILES))
+        found = list(find_missing_places([row], PROFILES))
         assert [finding.severity for finding in found] == ([none[placement]] if placement in none else []), placement
         for finding in found:
             assert (finding.kind, finding.column, finding.row, finding.kit_row) == ("missing-place", "garment", 6, 2)
@@ -52,4 +52,4 @@ def test_rows_without_a_placement_have_nothing_to_miss_and_each_row_is_told() ->
         replace(ROW, placement=placement, garment=worn, row=row)
         for row, placement in ((2, None), (3, "hood"), (4, "left-chest"), (5, "hood"))
     ]
-    assert [finding.row for finding in missing_places(rows, PROFILES)] == [3, 5]
+    assert [finding.row for finding in find_missing_places(rows, PROFILES)] == [3, 5]

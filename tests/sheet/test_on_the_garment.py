@@ -24,7 +24,7 @@ from impose.sheet.pad_choice import choose_pad
 from impose.sheet.piece import Piece
 from impose.sheet.placement_guide import make_guide
 from impose.sheet.press_steps import _panel_box, find_crease
-from impose.sheet.words_over_edge import over_edge
+from impose.sheet.words_over_edge import find_words_over_edge
 from impose.units import Box
 from impose.values import replace
 
@@ -102,7 +102,7 @@ WORDS = BatchRow(3, "", "", "words “ADA”", Path(), None, PROFILES.wardrobe.r
 
 def _told_over(placement: str | None, garment: str, wide: float, high: float, words: str = "ADA") -> list[Finding]:
     row = replace(WORDS, placement=placement, garment=PROFILES.wardrobe.read_garment(garment).garment, words=words)
-    return list(over_edge(cast(Piece, SimpleNamespace(row=row, finished_size=(wide, high))), PROFILES))
+    return list(find_words_over_edge(cast(Piece, SimpleNamespace(row=row, finished_size=(wide, high))), PROFILES))
 
 
 def test_words_over_an_edge_are_told_by_the_side_that_is_over_it() -> None:

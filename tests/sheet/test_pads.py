@@ -8,7 +8,7 @@ from impose import files
 from impose.profiles.profiles import load_profiles
 from impose.sheet.garment_faces import locate_print, make_face_shape
 from impose.sheet.heat_shields import PressedPrint, find_shields
-from impose.sheet.pad_choice import PadChoice, choose_pad, sleeve_half_width
+from impose.sheet.pad_choice import PadChoice, choose_pad, measure_half_sleeve
 from impose.units import Box
 from impose.values import replace
 
@@ -53,12 +53,12 @@ def test_the_smallest_pad_that_carries_the_print_is_named(placement, garment, w,
 
 def test_a_sleeve_takes_no_pad_that_is_wider_than_it_where_it_ends():
     found, _, shape = chosen("left-long-sleeve", "hoodie adult M", 10, 3)
-    assert max(found.box.right, -found.box.x) <= sleeve_half_width(shape, found.box.bottom)
+    assert max(found.box.right, -found.box.x) <= measure_half_sleeve(shape, found.box.bottom)
     assert found.box.y >= 0
     # A sleeve's own figures: 190 mm flat at the upper arm, less towards the cuff.
-    assert max(sleeve_half_width(shape, y) for y in range(620)) == pytest.approx(95, abs=0.1)
-    assert sleeve_half_width(shape, 0) < 1
-    assert sleeve_half_width(shape, 620) < 60
+    assert max(measure_half_sleeve(shape, y) for y in range(620)) == pytest.approx(95, abs=0.1)
+    assert measure_half_sleeve(shape, 0) < 1
+    assert measure_half_sleeve(shape, 620) < 60
 
 
 def test_a_pad_lies_between_the_seams_of_its_place_and_off_a_zip():

@@ -14,7 +14,7 @@ import pytest
 from impose import files
 from impose.errors import Finding, Severity
 from impose.profiles.profiles import load_profiles
-from impose.sheet.agreement import Agreement, compare_with_agreement, describe_shown, shown_by_order
+from impose.sheet.agreement import Agreement, compare_with_agreement, describe_shown, group_shown_by_order
 from impose.sheet.alike_sheets import AlikeSheets, group_alike_sheets
 from impose.sheet.margins import TearMargins
 from impose.sheet.packing import list_packed_orders
@@ -307,7 +307,7 @@ def test_what_a_page_showed_is_noted_of_artwork_by_its_file_and_of_words_by_them
     painted = replace(art, row=replace(art.row, recolour=(("#111111", "#222222", None), ("#333333", "#444444", None))))
     assert describe_shown(painted, PROFILES)["recolour"] == "#111111 > #222222; #333333 > #444444"
     alone = make_print(art="a.png", order="", row=7)
-    found = shown_by_order([art, alone, words], PROFILES)
+    found = group_shown_by_order([art, alone, words], PROFILES)
     assert [(key, [row for row, _ in entries]) for key, entries in found.items()] == [
         (("Crew", 0), [3, 3]), (("", 7), [7]),
     ]  # fmt: skip

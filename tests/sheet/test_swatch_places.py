@@ -48,7 +48,7 @@ def test_each_picture_has_one_swatch_of_its_largest_print(monkeypatch: pytest.Mo
 
 def test_a_swatch_keeps_a_whole_margin_from_ink_whose_own_is_thin(monkeypatch: pytest.MonkeyPatch) -> None:
     """The widest margin on the sheet counts for all of it; half a millimetre on either side of a cut is a knife's."""
-    monkeypatch.setattr(swatches, "cutting_of", lambda *_: SimpleNamespace(cuts=[SimpleNamespace(
+    monkeypatch.setattr(swatches, "plan_cutting", lambda *_: SimpleNamespace(cuts=[SimpleNamespace(
         stroke=SimpleNamespace(x1=50, y1=0, x2=50, y2=200))]))  # fmt: skip
     thin = SimpleNamespace(every=[SimpleNamespace(total_mm=1.0)])
     whole = SimpleNamespace(every=[SimpleNamespace(total_mm=14.0), SimpleNamespace(total_mm=9.0)])

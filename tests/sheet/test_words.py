@@ -13,7 +13,7 @@ import pytest
 from PIL import Image, ImageDraw, ImageFont
 
 from each_case import try_each
-from impose.art.rasterise import picture_of
+from impose.art.rasterise import rasterise_picture
 from impose.art.vector_drawing import Drawing, list_end_points
 from impose.pages.pdf.font_book import ShippedFonts
 from impose.profiles.word_styles import StyleError, WordStyle, parse_style
@@ -45,7 +45,7 @@ def fitted(text: str, style: WordStyle, size: WordSize, lettering: TextShaper) -
 
 
 def dark(drawing: Drawing, side: int) -> np.ndarray:
-    return 255 - np.asarray(picture_of(drawing, side).convert("L"))[:, ::-1]
+    return 255 - np.asarray(rasterise_picture(drawing, side).convert("L"))[:, ::-1]
 
 
 def freetype_ink(font: str | io.BytesIO, size: int, text: str) -> Image.Image:
@@ -84,7 +84,7 @@ def test_an_outline_is_as_wide_as_it_says(bold: TextShaper) -> None:
     plain, wider = (fitted("H", one, ROOMY, bold) for one in (style, edged))
     assert wider.width_mm - plain.width_mm == pytest.approx(10, abs=0.001)
     assert wider.height_mm - plain.height_mm == pytest.approx(10, abs=0.001)
-    image = picture_of(draw_words(["H"], edged, bold), 600)
+    image = rasterise_picture(draw_words(["H"], edged, bold), 600)
     assert image.getpixel((20, 300)) == (255, 0, 0)
     assert image.getpixel((image.width // 2, 300)) == (0, 0, 0)
 

@@ -13,7 +13,7 @@ from impose.art.faults.ground import Ground, find_ground, whiten_ground
 from impose.art.faults.mend import remove_haze, remove_off_white, remove_specks
 from impose.art.faults.survey import PixelSurvey
 from impose.art.faults.thin import ThinPart, find_thin_parts
-from impose.art.ink import InkBounds, PixelBox, find_ink, levels_of_tint
+from impose.art.ink import InkBounds, PixelBox, count_tint_levels, find_ink
 from impose.art.png import PngFile
 from impose.art.specks import PATTERN
 from impose.errors import Finding, Severity
@@ -234,7 +234,7 @@ def _find_areas(
     elif samples.light_rim() and not (wish.ground and any(finding.kind == "ground" for finding in said)):
         ground = find_ground(frame)
         found += [] if ground is None else [_make_ground_warning(frame, ground, wished=False)]
-    area = find_enclosed_white(samples, levels_of_tint(wish.tint))
+    area = find_enclosed_white(samples, count_tint_levels(wish.tint))
     if area is not None:
         found.append(
             Finding(

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 from impose.art.decode import DecodedFrame, split_into_bands
 from impose.art.faults.areas import FAINT, FaintArea
 from impose.art.faults.regions import ConnectedRegions, find_regions
-from impose.art.ink import PixelBox, composite_over_white, levels_of_tint
-from impose.art.specks import BLOCK, SMALL_MOST_PX, speck_limits
+from impose.art.ink import PixelBox, composite_over_white, count_tint_levels
+from impose.art.specks import BLOCK, SMALL_MOST_PX, compute_speck_limits
 
 if TYPE_CHECKING:
     import numpy as np
@@ -33,7 +33,7 @@ def remove_haze(frame: DecodedFrame, area: FaintArea) -> DecodedFrame:
     """The picture without faint alpha up to the haze's highest; softer edges above it run out a little sooner."""
     image = frame.image.copy()
     image.putalpha(image.getchannel("A").point(make_easing_table(min(FAINT, area.high + SPARE))))
-    return frame.with_image(image)
+    return frame.replace_image(image)
 
 
 def remove_off_white(frame: DecodedFrame, area: FaintArea) -> DecodedFrame:
@@ -54,7 +54,7 @@ def remove_off_white(frame: DecodedFrame, area: FaintArea) -> DecodedFrame:
         image.paste(white, box, _least_channel(band.convert(colour) if band.mode != colour else band).point(share))
     if frame.image.mode.endswith("A"):
         image.putalpha(frame.image.getchannel("A"))
-    return frame.with_image(image)
+    return frame.replace_image(image)
 
 
 def _least_channel(band: Image.Image) -> Image.Image:
@@ -83,11 +83,11 @@ def remove_specks(frame: DecodedFrame, tint: float) -> tuple[DecodedFrame, tuple
     A speck is small and far by the measures of `impose.art.ink`, but here neither their number nor whether they lie
     inside the rest counts: dust is many specks.
     """
-    mask = _mask_ink(frame, levels_of_tint(tint))
+    mask = _mask_ink(frame, count_tint_levels(tint))
     if not mask.any():
         return frame, ()
     found = find_regions(mask)
-    most, far = speck_limits(_measure_main_region(found))
+    most, far = compute_speck_limits(_measure_main_region(found))
     size = found.box[:, 2:] - found.box[:, :2]
     small = size.max(axis=1) <= most
     lonely = small & ~_find_near_regions(found, small, mask.shape, far)
@@ -150,7 +150,7 @@ def _blank_regions(frame: DecodedFrame, found: ConnectedRegions, gone: Array, sh
     image = frame.image.copy()
     clear = (255,) * (len(image.getbands()) - 1) + (0,) if image.mode.endswith("A") else "white"
     image.paste(clear, (0, 0), Image.fromarray(covered.astype(np.uint8) * 255))
-    return frame.with_image(image)
+    return frame.replace_image(image)
 
 
 def _paint_out_regions(frame: DecodedFrame, covered: Array) -> DecodedFrame:

@@ -121,7 +121,7 @@ class _WithFirst:
 
 
 @lru_cache(maxsize=1)
-def reading_faces() -> tuple[TextShaper, TextShaper]:
+def open_reading_faces() -> tuple[TextShaper, TextShaper]:
     """Lettering for pages that are read at arm's length, regular and bold: Source Sans (SIL Open Font License 1.1).
 
     What it lacks comes from the shipped faces. Kept, since opening fonts takes longer than writing a page.

@@ -20,7 +20,7 @@ _DEVICE_STROKE = {1: "G", 3: "RG", 4: "K"}
 Matrix = tuple[float, float, float, float, float, float]
 
 
-def form_keys(drawing: Drawing, space: str | None) -> str:
+def write_form_keys(drawing: Drawing, space: str | None) -> str:
     """The dictionary of a drawing's form; `space` is the colour space of its numbers, None for the device's own.
 
     A whole drawing lies within its own bounds; of a panel the box cuts off what is another panel's.
@@ -33,7 +33,7 @@ def form_keys(drawing: Drawing, space: str | None) -> str:
     return f"/Type/XObject/Subtype/Form/BBox[{box}]/Resources<<{resources}>>"
 
 
-def form_content(drawing: Drawing) -> bytes:
+def write_form_content(drawing: Drawing) -> bytes:
     """The curves of a drawing, layer by layer. Joins are round, so that a stroke reaches as far on every side."""
     _, _, right, bottom = drawing.ink
 
@@ -78,7 +78,7 @@ def _format_units(units: int) -> str:
     return f"-{text}" if units < 0 and text != "0" else text
 
 
-def form_matrix(drawing: Drawing, box: Box, page_height_mm: float, turned: int) -> Matrix:
+def compute_form_matrix(drawing: Drawing, box: Box, page_height_mm: float, turned: int) -> Matrix:
     """The matrix that draws a form so that its ink fills `box` (millimetres, origin top left), turned by 0 or 90."""
     wide, high = ((drawing.ink[i + 2] - drawing.ink[i]) / _UNIT for i in (0, 1))
     left, bottom = box.x * POINTS_PER_MM, (page_height_mm - box.bottom) * POINTS_PER_MM

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any, cast
 
 from impose.art.vector_drawing import Drawing
-from impose.pages.pdf.outline_objects import fill_box, form_content, form_matrix
+from impose.pages.pdf.outline_objects import compute_form_matrix, fill_box, write_form_content
 from impose.profiles.profiles import Printer
 from impose.sheet.layout import PlacedSwatch, PlacedTransfer, SheetLayout
 from impose.units import POINTS_PER_MM
@@ -33,7 +33,7 @@ class PathsRead:
         return not self._left
 
 
-def drawing_faults(
+def find_drawing_faults(
     document: Any,
     xref: int,
     paths: PathsRead,
@@ -47,7 +47,7 @@ def drawing_faults(
     # A drawing is drawn as often as it is ordered, and its curves need comparing once.
     key = (xref, id(drawing))
     if key not in same:
-        same[key] = xref > 0 and document.xref_stream(xref) == form_content(drawing)
+        same[key] = xref > 0 and document.xref_stream(xref) == write_form_content(drawing)
     if not same[key]:
         yield f"{name} on sheet {sheet.number} shows another picture"
         return
@@ -58,9 +58,9 @@ def drawing_faults(
         return
     yield from _find_misplaced(found, placed, sheet, printer)
     starts = [path["items"][0][1] for path in found]
-    matrix = form_matrix(drawing, placed.ink, sheet.height_mm, placed.turned)
+    matrix = compute_form_matrix(drawing, placed.ink, sheet.height_mm, placed.turned)
     for start, part in zip(starts, parts, strict=True):
-        if _lie_apart(start, _on_page(part[0][0], drawing, matrix, sheet, printer)):
+        if _lie_apart(start, _convert_to_page(part[0][0], drawing, matrix, sheet, printer)):
             yield f"{name} on sheet {sheet.number} is not turned by {placed.turned} degrees"
             return
 
@@ -80,7 +80,7 @@ def _find_misplaced(
         yield f"{placed.name} on sheet {sheet.number} lies at {got} pt instead of {want}"
 
 
-def _on_page(
+def _convert_to_page(
     point: tuple[int, ...], drawing: Drawing, matrix: tuple[float, ...], sheet: SheetLayout, printer: Printer
 ) -> tuple[float, float]:
     """A point of a drawing in points from the page's top left corner, the printer's scale undone."""

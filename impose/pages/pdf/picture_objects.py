@@ -14,7 +14,7 @@ from impose.art.orientation import MIRRORED, TURNED_CLOCKWISE, UPRIGHT, LinearMa
 from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
-from impose.pages.pdf.outline_objects import form_content, form_keys
+from impose.pages.pdf.outline_objects import write_form_content, write_form_keys
 from impose.pages.pdf.pdf_file import PdfFile, encode_text
 from impose.units import POINTS_PER_MM, Box
 
@@ -49,7 +49,7 @@ class PictureObjects:
 
     def _make_form(self, drawing: Drawing) -> int:
         space = None if drawing.icc is None else self._colour_space(drawing)
-        return self._document.add_stream(form_keys(drawing, space), form_content(drawing))
+        return self._document.add_stream(write_form_keys(drawing, space), write_form_content(drawing))
 
     def _add_picture(self, picture: PreparedPicture) -> int:
         width, height = measure_stored(picture)
@@ -141,7 +141,7 @@ def map_stored(picture: PreparedPicture, turned: int) -> LinearMap:
     return chain_maps(stored, TURNED_CLOCKWISE) if turned else stored
 
 
-def picture_matrix(
+def compute_picture_matrix(
     box: Box, page_height_mm: float, stored: LinearMap
 ) -> tuple[float, float, float, float, float, float]:
     """The PDF matrix that draws a picture in `box` (millimetres, origin top left) by the map of its rows.

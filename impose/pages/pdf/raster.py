@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 BAND_ROWS = 256  # of 13 x 19 in at 360 dots to the inch: 3.6 MB at a time
 
 
-def page_sizes(path: Path) -> list[tuple[float, float]]:
+def read_page_sizes(path: Path) -> list[tuple[float, float]]:
     """Width and height in mm of every page. Raises `ValueError` if the file is no PDF."""
     import pymupdf
 
@@ -26,7 +26,7 @@ def page_sizes(path: Path) -> list[tuple[float, float]]:
         raise ValueError(f"{path.name} is not a whole PDF") from error
 
 
-def dots_of(width_mm: float, height_mm: float, dpi: int) -> tuple[int, int]:
+def count_dots(width_mm: float, height_mm: float, dpi: int) -> tuple[int, int]:
     """A page's dots across and along, to the nearest."""
     return round(width_mm / MM_PER_INCH * dpi), round(height_mm / MM_PER_INCH * dpi)
 
@@ -38,7 +38,7 @@ def draw_bands(path: Path, page: int, dpi: int) -> Iterator[np.ndarray[Any, Any]
 
     with LIBRARY, pymupdf.open(str(path), filetype="pdf") as document:
         sheet = document[page]
-        across, along = dots_of(sheet.rect.width / 72 * MM_PER_INCH, sheet.rect.height / 72 * MM_PER_INCH, dpi)
+        across, along = count_dots(sheet.rect.width / 72 * MM_PER_INCH, sheet.rect.height / 72 * MM_PER_INCH, dpi)
         drawing, zoom = sheet.get_displaylist(), dpi / 72
         for top in range(0, along, BAND_ROWS):
             rows = min(BAND_ROWS, along - top)

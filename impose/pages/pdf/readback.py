@@ -13,7 +13,7 @@ from typing import Any
 
 from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Trouble
-from impose.pages.pdf.outline_readback import TOLERANCE_PT, PathsRead, drawing_faults
+from impose.pages.pdf.outline_readback import TOLERANCE_PT, PathsRead, find_drawing_faults
 from impose.pages.pdf.picture_objects import (
     INSET_PT,
     is_clipped,
@@ -75,7 +75,7 @@ def _find_faults(document: Any, sheets: Sequence[SheetLayout], printer: Printer)
         for xref, drawing, placed, (clip, _) in zip(objects, drawings, sheet.pictures, drawn, strict=True):
             yield from _find_clip_faults(clip, placed, sheet)
             if drawing:
-                yield from drawing_faults(document, xref, paths, placed, sheet, printer, same)
+                yield from find_drawing_faults(document, xref, paths, placed, sheet, printer, same)
             elif (info := next(found, None)) is None:
                 yield f"{placed.name} on sheet {sheet.number} is no picture"
             else:

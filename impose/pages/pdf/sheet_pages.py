@@ -14,16 +14,16 @@ from pathlib import Path
 from impose.art.output_profile import OutputProfile
 from impose.art.vector_drawing import Drawing
 from impose.pages.pdf.font_book import FontBook
-from impose.pages.pdf.outline_objects import form_matrix
+from impose.pages.pdf.outline_objects import compute_form_matrix
 from impose.pages.pdf.pdf_file import VIEWING, PdfFile, encode_boxes, encode_dictionary, encode_number, encode_text
 from impose.pages.pdf.picture_objects import (
     PictureObjects,
+    compute_picture_matrix,
     is_clipped,
     locate_canvas,
     make_output_intent,
     map_stored,
     measure_clip,
-    picture_matrix,
 )
 from impose.profiles.profiles import Printer
 from impose.sheet.layout import BatchLayout, PlacedSwatch, PlacedTransfer, SheetLayout
@@ -119,10 +119,10 @@ class _SheetWriter:
         name = names.setdefault(xref, f"P{len(names) + 1}")
         self.content.update(picture.sha256.encode())
         if isinstance(picture, Drawing):
-            matrix = form_matrix(picture, placed.ink, sheet.height_mm, placed.turned)
+            matrix = compute_form_matrix(picture, placed.ink, sheet.height_mm, placed.turned)
         else:
             canvas = locate_canvas(picture, placed.ink, placed.turned)
-            matrix = picture_matrix(canvas, sheet.height_mm, map_stored(picture, placed.turned))
+            matrix = compute_picture_matrix(canvas, sheet.height_mm, map_stored(picture, placed.turned))
         clip = f"{_encode_numbers(measure_clip(placed.ink, sheet.height_mm))} re W n " if is_clipped(picture) else ""
         return f"q {clip}{_encode_numbers(matrix)} cm /{name} Do Q".encode()
 

@@ -12,12 +12,12 @@ from pathlib import Path
 from typing import Any
 
 from impose.orders.batch import Batch
-from impose.pages.pdf.font_book import reading_faces
+from impose.pages.pdf.font_book import open_reading_faces
 from impose.pages.proof.answer_form import SCRIPT, answer_section
 from impose.pages.proof.approval_pdf import write_approval
 from impose.pages.proof.filenames import choose_file_names
-from impose.pages.proof.garment_drawings import garment_drawing
-from impose.pages.proof.garment_looks import GarmentLook, ProofPrint, Size, looks_by_order, order_code
+from impose.pages.proof.garment_drawings import draw_garment_faces
+from impose.pages.proof.garment_looks import GarmentLook, ProofPrint, Size, group_looks_by_order, order_code
 from impose.pages.proof.markup import Markup, fill_markup, format_number, make_document, make_element, name_element
 from impose.pages.proof.order_lots import OrderLots
 from impose.pages.proof.print_sentences import choose_drawn_key, choose_print_key, tell_sizes
@@ -35,7 +35,7 @@ _SCALES = {
 }
 
 
-def approval_files(batch: Batch) -> list[dict[str, Any]]:
+def list_approval_files(batch: Batch) -> list[dict[str, Any]]:
     """Which page belongs to which order, for the record: order, first row, file; in the order of the batch."""
     orders: dict[tuple[str, int], int] = {}
     for row in sorted(batch.rows, key=lambda row: row.row):
@@ -49,7 +49,7 @@ def approval_files(batch: Batch) -> list[dict[str, Any]]:
 
 def write_approvals(proof: Proof, orders: Sequence[OrderLots], folder: Path) -> None:
     """Write each order's page, and once more as a PDF beside it, to be attached to a message."""
-    faces = reading_faces()
+    faces = open_reading_faces()
     for name, order, looks in _list_pages(proof, orders):
         path, reference = folder / name, _make_reference(proof, looks)
         path.parent.mkdir(exist_ok=True)
@@ -59,9 +59,10 @@ def write_approvals(proof: Proof, orders: Sequence[OrderLots], folder: Path) -> 
 
 def _list_pages(proof: Proof, orders: Sequence[OrderLots]) -> Iterator[tuple[str, OrderLots, Sequence[GarmentLook]]]:
     """The file name of each order's page, and the garments on it that look different."""
-    looks = looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
+    looks = group_looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
     files = {
-        (file["order"], file["row"] if not file["order"] else 0): file["file"] for file in approval_files(proof.batch)
+        (file["order"], file["row"] if not file["order"] else 0): file["file"]
+        for file in list_approval_files(proof.batch)
     }
     for order in orders:
         first = order.lots[0].row
@@ -102,7 +103,7 @@ def store_pictures(proof: Proof, looks: Sequence[GarmentLook]) -> Markup:
         picture = step.transfer.piece.picture
         ident = proof.gallery.picture_name(picture)
         if ident not in images:
-            uri = proof.gallery.as_worn(picture).data_uri
+            uri = proof.gallery.draw_as_worn(picture).data_uri
             images[ident] = make_element("image", id=ident, width=1, height=1, preserveAspectRatio="none", href=uri)
     defs = make_element("defs", images.values())
     return make_element("svg", defs, class_="store", width=0, height=0, aria_hidden="true", focusable="false")
@@ -119,7 +120,7 @@ def _draw_look(proof: Proof, look: GarmentLook, number: int) -> Markup:
         "section",
         make_element("h2", fill_markup(texts, "approval", "look", number=number, count=look.count)),
         make_element("p", fill_markup(texts, "approval", choose_drawn_key(look), **shown), class_="quiet"),
-        garment_drawing(first.prints, proof.gallery, drawing, texts),
+        draw_garment_faces(first.prints, proof.gallery, drawing, texts),
         make_element("ol", [_draw_print(proof, look, index) for index in range(len(first.prints))], class_="prints"),
         make_roster_table(proof, look, number),
         class_="print",

@@ -12,11 +12,11 @@ from impose.pages.pdf.canvas import Align, PdfCanvas, PdfPages
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.proof.answer_form import CHECKS
 from impose.pages.proof.gallery import picture_key
-from impose.pages.proof.garment_drawings import name_face
+from impose.pages.proof.garment_drawings import measure_face_span, name_face
 from impose.pages.proof.garment_looks import GarmentLook, ProofGarment, ProofPrint
 from impose.pages.proof.print_sentences import choose_drawn_key, choose_print_key, tell_sizes
 from impose.pages.proof.proof_model import Proof
-from impose.pages.tickets.garment_outlines import draw_outline, outline_extent
+from impose.pages.tickets.garment_outlines import draw_outline
 from impose.pages.tickets.text_blocks import PITCH, draw_paragraph, wrap_text
 from impose.profiles.customer_texts import CustomerTexts
 from impose.sheet.press_steps import PressStep
@@ -30,7 +30,6 @@ _TEXT, _SMALL, _LARGE = 3.4, 2.9, 6.2
 _ROW = 7.4
 _FACES_HIGH = 82.0
 _BETWEEN = 6.0
-_AROUND_MM = 8.0
 
 
 class PageFlow:
@@ -188,14 +187,6 @@ def _measure_more(captions: Sequence[Sequence[str]]) -> float:
     return max(0, max(map(len, captions)) - 1) * _SMALL * PITCH
 
 
-def measure_face_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
-    """What a drawing of a face spans: the cloth and every print on it, in mm of cloth."""
-    steps = [step for _, proof_print in prints for step in proof_print.steps]
-    boxes = [outline_extent(steps[0].shape), *(step.spot.box for step in steps)]
-    x, y = min(box.x for box in boxes) - _AROUND_MM, min(box.y for box in boxes) - _AROUND_MM
-    return Box(x, y, max(b.right for b in boxes) + _AROUND_MM - x, max(b.bottom for b in boxes) + _AROUND_MM - y)
-
-
 def draw_worn_face(
     canvas: PdfCanvas, proof: Proof, prints: Sequence[tuple[int, ProofPrint]], span: Box, at: tuple[float, float, float]
 ) -> None:
@@ -225,7 +216,7 @@ def draw_worn_face(
 
 def _make_image(pages: PdfPages, proof: Proof, step: PressStep) -> str:
     picture = step.transfer.piece.picture
-    return pages.add_picture(picture_key(picture), proof.gallery.as_worn(picture))
+    return pages.add_picture(picture_key(picture), proof.gallery.draw_as_worn(picture))
 
 
 def _write_roster(flow: PageFlow, look: GarmentLook, places: Sequence[str]) -> None:

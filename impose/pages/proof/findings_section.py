@@ -66,7 +66,7 @@ def _finding_card(proof: Proof, group: Sequence[Numbered], where: RowPlaces, mos
             "div",
             mark,
             make_element("h3", _finding_words(cause), dir="auto"),
-            _why_paragraph(first.why),
+            _write_why(first.why),
             _finding_remedy_and_places(proof, cause, where, None),
         )
         return make_element(
@@ -80,7 +80,7 @@ def _finding_card(proof: Proof, group: Sequence[Numbered], where: RowPlaces, mos
         "div",
         mark,
         make_element("h3", f"{_capitalise_first(title)} ({len(group)})"),
-        _why_paragraph(first.why) if len(whys) == 1 else None,
+        _write_why(first.why) if len(whys) == 1 else None,
         _remedy_paragraph(remedy) if remedy else None,
     )
     items = [_finding_item(proof, number, cause, where, remedy, len(whys) > 1) for number, cause in group[:most]]
@@ -96,7 +96,7 @@ def _finding_item(
     body = make_element(
         "div",
         make_element("b", _finding_words(said), dir="auto"),
-        _why_paragraph(said.first.why) if why else None,
+        _write_why(said.first.why) if why else None,
         _finding_remedy_and_places(proof, said, where, remedy),
     )
     return make_element("li", body, _finding_view(proof, said, where), id=f"finding-{number}")
@@ -112,7 +112,7 @@ def _remedy_paragraph(words: str) -> Markup:
     return make_element("p", make_element("b", "To mend it: "), words)
 
 
-def _why_paragraph(words: str) -> Markup | None:
+def _write_why(words: str) -> Markup | None:
     return make_element("p", words) if words else None
 
 
@@ -132,7 +132,7 @@ def _finding_view(proof: Proof, said: GroupedFinding, where: RowPlaces) -> Marku
         return make_element("img", src=make_data_uri(finding.view, "image/png"), alt=f"Close view: {finding.what}")
     placed = where.prints.get(finding.keys[0]) if finding.keys else None
     if finding.kind.endswith("low-resolution") and placed is not None:
-        return _at_size(placed)
+        return _draw_at_size(placed)
     if finding.mm is None or placed is None or placed.transfer.piece.panel is not None:
         return None
     left, top, right, bottom = finding.mm
@@ -148,7 +148,7 @@ def _covers_print(finding: Finding, where: RowPlaces) -> bool:
     return (right - left) * (bottom - top) >= _WHOLE * piece.ink_w_mm * piece.ink_h_mm
 
 
-def _at_size(placed: PlacedTransfer) -> Markup:
+def _draw_at_size(placed: PlacedTransfer) -> Markup:
     """The middle of the print, pixel by pixel, as large as it will be: what few pixels look like needs no number.
 
     True to size on paper at 100 %; on a screen as nearly as the browser knows its millimetres.

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from impose.art.colour_proof import make_soft_proof
 from impose.art.crop import read_picture_rows
 from impose.art.prepare import PreparedPicture
-from impose.art.rasterise import picture_of
+from impose.art.rasterise import rasterise_picture
 from impose.art.small_pictures import (
     MODES,
     PRINTED_PX,
@@ -62,7 +62,7 @@ def choose_side(count: int, most: int, least: int, budget: int) -> int:
 def reduce_picture(picture: PreparedPicture, side: int) -> Image.Image:
     """The picture as it lies on transfer paper (mirrored), at most `side` pixels long, as it will look in sRGB."""
     if isinstance(picture, Drawing):
-        return make_soft_proof(picture_of(picture, side), picture)
+        return make_soft_proof(rasterise_picture(picture, side), picture)
     left, top, right, bottom = picture.ink
     reducer = RowReducer(right - left, bottom - top, MODES[picture.components], side)
     for rows in read_picture_rows(picture):
@@ -142,11 +142,11 @@ class PictureGallery:
         """The picture's name within the page."""
         return self._names[picture_key(picture)]
 
-    def as_printed(self, picture: PreparedPicture) -> SmallPicture:
+    def draw_as_printed(self, picture: PreparedPicture) -> SmallPicture:
         """Mirrored, for the drawings of the sheets."""
         return self._make_both(picture)[0]
 
-    def as_worn(self, picture: PreparedPicture) -> SmallPicture:
+    def draw_as_worn(self, picture: PreparedPicture) -> SmallPicture:
         """Unmirrored, for the customer."""
         return self._make_both(picture)[1]
 

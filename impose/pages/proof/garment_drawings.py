@@ -26,7 +26,7 @@ _AROUND_MM = 8.0
 _BADGE = 0.055  # radius of a number, as a share of the widest face
 
 
-def garment_drawing(
+def draw_garment_faces(
     prints: Sequence[ProofPrint],
     gallery: PictureGallery,
     what: str,
@@ -39,7 +39,7 @@ def garment_drawing(
         shape = proof_print.steps[0].shape
         # Two prints whose place is not known have a cloth of their own each.
         faces.setdefault((shape.face, index if shape.face == "other" else 0), []).append((index, proof_print))
-    spans = [_measure_span(of) for of in faces.values()]
+    spans = [measure_face_span(of) for of in faces.values()]
     widest = max(box.w for box in spans)
     scale = widest_rem / widest
     captions = [name_face(of[0][1].steps[0].shape.face, texts) for of in faces.values()]
@@ -51,7 +51,7 @@ def garment_drawing(
     return make_element("div", figures, class_="faces", role="img", aria_label=what)
 
 
-def _measure_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
+def measure_face_span(prints: Sequence[tuple[int, ProofPrint]]) -> Box:
     """What a drawing spans: the garment and every print on it."""
     steps = [step for _, proof_print in prints for step in proof_print.steps]
     boxes = [outline_extent(steps[0].shape), *(step.spot.box for step in steps)]
@@ -69,7 +69,7 @@ def _draw_face(
     return make_element(
         "svg",
         list(draw_cloth(shape)),
-        [placed_picture(step, gallery) for step in steps],
+        [draw_placed_picture(step, gallery) for step in steps],
         [_draw_badge(index, proof_print, widest) for index, proof_print in prints],
         viewBox=view,
         width=f"{wide:.2f}rem",
@@ -95,7 +95,7 @@ def _make_path(segments: Segments) -> str:
     return "".join(letters[kind] + " ".join(format_number(value) for value in values) for kind, values in segments)
 
 
-def placed_picture(step: PressStep, gallery: PictureGallery) -> Markup:
+def draw_placed_picture(step: PressStep, gallery: PictureGallery) -> Markup:
     """A print where it is worn, turned with its sleeve."""
     box = step.spot.box
     values = {

@@ -116,7 +116,7 @@ class GarmentLook(FrozenStruct):
         return all(len(self.list_sizes(index)) == 1 for index, proof_print in prints if not proof_print.row.words)
 
 
-def looks_by_order(
+def group_looks_by_order(
     rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profiles
 ) -> dict[tuple[str, int], list[GarmentLook]]:
     """The looks of every order, by the order's key, in the order of the batch."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from impose.pages.proof.approval_page import store_pictures
-from impose.pages.proof.garment_drawings import garment_drawing
+from impose.pages.proof.garment_drawings import draw_garment_faces
 from impose.pages.proof.markup import Markup, make_document, make_element, name_element
 from impose.pages.proof.offer import Offer, OfferLine
 from impose.pages.proof.proof_model import Proof
@@ -37,7 +37,7 @@ def _draw_look(proof: Proof, offer: Offer, number: int) -> Markup:
     what = offer.texts.fill_sentence("approval", "drawing", garment=look.first.words)
     return make_element(
         "section",
-        garment_drawing(look.first.prints, proof.gallery, what, offer.texts, _FACE_REM),
+        draw_garment_faces(look.first.prints, proof.gallery, what, offer.texts, _FACE_REM),
         make_element("p", offer.caption_look(number)),
         class_="print",
     )

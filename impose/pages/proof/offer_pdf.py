@@ -13,7 +13,7 @@ from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.proof.approval_pdf import PAPERS, PageFlow, draw_worn_faces, fit_words
 from impose.pages.proof.offer import Offer, OfferLine
 from impose.pages.proof.proof_model import Proof
-from impose.pages.tickets.text_blocks import draw_paragraph, height_of
+from impose.pages.tickets.text_blocks import draw_paragraph, measure_height
 from impose.type.lettering import TextShaper
 from impose.type.sanitise import clean_text
 
@@ -72,7 +72,7 @@ def _measure_words(flow: PageFlow, offer: Offer) -> float:
     """What the table and the words below it take, in mm."""
     rows = sum(_measure_row(flow, offer, line) for line in offer.lines)
     words = [(offer.terms, _TEXT), *((note, _SMALL) for note in offer.notes)]
-    below = sum(height_of(flow.pages.lettering, text, flow.width, size) + 3 for text, size in words if text)
+    below = sum(measure_height(flow.pages.lettering, text, flow.width, size) + 3 for text, size in words if text)
     return rows + 8 + len(offer.sums) * 6.5 + 8 + below
 
 
@@ -85,7 +85,9 @@ def _describe_line(offer: Offer, line: OfferLine) -> list[tuple[str, float, bool
 
 def _measure_row(flow: PageFlow, offer: Offer, line: OfferLine) -> float:
     wide = flow.width * _COLUMNS[0] - 4
-    return sum(height_of(flow.pages.lettering, text, wide, size) for text, size, _ in _describe_line(offer, line)) + 3
+    return (
+        sum(measure_height(flow.pages.lettering, text, wide, size) for text, size, _ in _describe_line(offer, line)) + 3
+    )
 
 
 def _write_table(flow: PageFlow, offer: Offer) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 from impose.errors import Finding, Severity
 from impose.orders.batch import BatchRow
-from impose.sheet.finding_causes import by_cause
+from impose.sheet.finding_causes import group_by_cause
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.transfer import Piece, describe_ordered_garment
 from impose.type.sanitise import clean_text
@@ -137,7 +137,7 @@ class GroupedFinding(FrozenStruct):
 def group_findings(findings: Iterable[Finding]) -> list[GroupedFinding]:
     """Worst first; findings of one picture and cause, or with the same words, are said once."""
     together: dict[Hashable, list[Finding]] = {}
-    for group in by_cause(findings):
+    for group in group_by_cause(findings):
         cause = group[0]
         words = (cause.severity, cause.kind, cause.what, cause.why, cause.remedy, cause.file, cause.column, cause.read)
         together.setdefault(words, []).extend(group)

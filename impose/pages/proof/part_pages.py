@@ -28,7 +28,7 @@ def part_file_name(number: int, of: int) -> str:
     return f"proof-{number:0{max(3, len(str(of)))}}.html"
 
 
-def proof_of_part(whole: Proof, number: int, file: str, sheets: Sequence[SheetLayout]) -> Proof:
+def select_proof_part(whole: Proof, number: int, file: str, sheets: Sequence[SheetLayout]) -> Proof:
     """The proof of one file's sheets, drawn; findings are those of their rows."""
     first = sheets[0].number
     said = [
@@ -55,7 +55,7 @@ def _sum_costs(sheets: Sequence[Mapping[str, Any]]) -> dict[str, str]:
     return {"paper": f"{paper:f}", "ink": f"{ink:f}", "total": f"{paper + ink:f}"}
 
 
-def proof_index(proof: Proof, orders: Sequence[OrderLots]) -> bytes:
+def draw_proof_index(proof: Proof, orders: Sequence[OrderLots]) -> bytes:
     """The page of the whole: what it takes and costs, findings, its parts, and which parts hold whose transfers."""
     said = group_findings(proof.findings)
     body = join_markup(

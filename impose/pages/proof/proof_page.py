@@ -30,12 +30,12 @@ from impose.pages.proof.order_lots import (
 from impose.pages.proof.orders_section import orders_section
 from impose.pages.proof.proof_model import WORDS, Proof, count_words, format_money, make_gallery
 from impose.pages.proof.reprint_list import reprint_section
-from impose.pages.proof.sheet_drawing import DrawingContext, draw_sheet, picture_symbols
+from impose.pages.proof.sheet_drawing import DrawingContext, draw_picture_symbols, draw_sheet
 from impose.pages.proof.stylesheet import PROOF_STYLE
 from impose.sheet.layout import SheetLayout
 from impose.sheet.money import to_decimal
 
-__all__ = ["Proof", "make_gallery", "proof_page"]
+__all__ = ["Proof", "draw_proof_page", "make_gallery"]
 
 LABELS_MOST = 1500
 """Beyond so many transfers the drawings leave the small printed labels out: each is five texts."""
@@ -46,7 +46,7 @@ KEYS_MOST = 4000
 _MANY_SHEETS = 12
 
 
-def proof_page(proof: Proof, orders: Sequence[OrderLots] | None = None) -> bytes:
+def draw_proof_page(proof: Proof, orders: Sequence[OrderLots] | None = None) -> bytes:
     """The whole page: self-contained, without a script, the same bytes for the same batch.
 
     `orders` are those of the proof, where they have been gathered already.
@@ -56,7 +56,7 @@ def proof_page(proof: Proof, orders: Sequence[OrderLots] | None = None) -> bytes
     title = f"Proof of {proof.layout.name}"
     body = [
         make_element("a", "To the sheets", class_="skip", href="#sheets"),
-        picture_symbols(proof.gallery),
+        draw_picture_symbols(proof.gallery),
         _layer_switch("names"),
         _layer_switch("marks"),
         header_section(proof, orders, said),

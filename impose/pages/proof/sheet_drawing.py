@@ -35,7 +35,7 @@ class DrawingContext(FrozenStruct):
     labels: bool = True
 
 
-def picture_symbols(gallery: PictureGallery) -> Markup:
+def draw_picture_symbols(gallery: PictureGallery) -> Markup:
     """Every distinct picture once, one unit square, as it is printed; drawings point to it."""
     images = [
         make_element(
@@ -44,7 +44,7 @@ def picture_symbols(gallery: PictureGallery) -> Markup:
             width=1,
             height=1,
             preserveAspectRatio="none",
-            href=gallery.as_printed(picture).data_uri,
+            href=gallery.draw_as_printed(picture).data_uri,
         )
         for name, picture in gallery
     ]

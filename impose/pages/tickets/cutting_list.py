@@ -21,7 +21,7 @@ from impose.pages.tickets.text_blocks import (
     wrap_text,
 )
 from impose.sheet.alike_sheets import AlikeSheets, group_alike_sheets
-from impose.sheet.cutting_plan import CutLine, CuttingPlan, HeldPiece, cutting_of
+from impose.sheet.cutting_plan import CutLine, CuttingPlan, HeldPiece, plan_cutting
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.transfer import describe_ordered_garment
 from impose.units import format_length
@@ -131,7 +131,7 @@ class _CuttingWriter:
     def add_sheet(self, alike: AlikeSheets) -> None:
         """One block for sheets that are cut alike, or a block for each slice of a long one."""
         sheet = alike.first
-        plan = cutting_of(sheet, self.units, alike.names)
+        plan = plan_cutting(sheet, self.units, alike.names)
         slices = list(make_slices(sheet, plan.cuts, self.pages.lettering, self.room))
         for number, piece in enumerate(slices, 1):
             entries = tuple(_list_entries(alike, plan, piece, last=number == len(slices)))
@@ -322,7 +322,7 @@ def _list_entries(alike: AlikeSheets, plan: CuttingPlan, piece: SheetSlice, last
     yield from _list_swatches(alike, piece, last)
     for sheet in alike.sheets if len(alike.sheets) > 1 else ():
         here = [(name, placed) for name, placed in alike.list_cells(sheet) if piece.holds_box(placed.cell, last)]
-        told = ", ".join(_at_letter(name, placed) for name, placed in here)
+        told = ", ".join(_name_at_letter(name, placed) for name, placed in here)
         yield CuttingEntry(told, f"Sheet {sheet.number}", box=True, size=_IDS_MM)
     for placed in (
         sorted(alike.first.placed, key=lambda candidate: candidate.transfer.id) if len(alike.sheets) == 1 else ()
@@ -346,7 +346,7 @@ def _list_swatches(alike: AlikeSheets, piece: SheetSlice, last: bool) -> Iterato
             yield CuttingEntry(f"{where}watches in the waste, cut them out and press them on scrap: {' '.join(tried)}")
 
 
-def _at_letter(letter: str, placed: PlacedTransfer) -> str:
+def _name_at_letter(letter: str, placed: PlacedTransfer) -> str:
     """What lies at a letter, and whose it is."""
     row = placed.transfer.piece.row
     whose = " ".join(text for text in (row.wearer or row.order, row.words) if text)

@@ -211,12 +211,12 @@ def _draw_cell(
     """A cell with its picture and its name; `at` is the corner of the map and its scale."""
     x, y, scale = at
 
-    def on_map(box: Box) -> Box:
+    def scale_to_map(box: Box) -> Box:
         return Box(x + box.x * scale, y + box.y * scale, box.w * scale, box.h * scale)
 
-    box = on_map(placed.cell)
+    box = scale_to_map(placed.cell)
     canvas.draw_box(box, 0.15, 0.4)
-    canvas.draw_picture(image, on_map(placed.ink), placed.turned, mirrored=True)
+    canvas.draw_picture(image, scale_to_map(placed.ink), placed.turned, mirrored=True)
     line = canvas.pages.choose_weight(True).shape_line([name])
     size, upright = _id_size(placed, scale, canvas.pages.choose_weight(True), name, numbered)
     wide, high, (cx, cy) = line.width * size + 1.0, size * 1.0, box.centre

@@ -13,13 +13,14 @@ from impose.pages.tickets.text_blocks import (
     draw_paragraph,
     draw_tick_box,
     fit_parts,
-    height_of,
+    measure_height,
 )
 from impose.pages.tickets.ticket_layout import SIDE_MM, TicketStyle
 from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
 from impose.profiles.press import HeatPress
 from impose.sheet.garment_variants import AlikeGarments, PressSetup, list_setups
 from impose.sheet.press_times import PressEvening
+from impose.units import format_minutes
 
 _TOP_MM = 9.0
 _TEXT_MM = 3.2
@@ -65,7 +66,7 @@ def _write_summary(
     presses, prints = sum(setup.presses for setup in parts), sum(setup.prints for setup in parts)
     minutes = style.evening.times.minutes
     words = [_format_count(garments, "garment"), _format_count(len(found), "ticket"), _format_count(prints, "print"),
-             _format_count(presses, "press", "presses"), f"about {_format_clock(minutes)}"]  # fmt: skip
+             _format_count(presses, "press", "presses"), f"about {format_minutes(minutes)}"]  # fmt: skip
     fit_parts(canvas, " · ".join(words), SIDE_MM, y + 4.5, style.inner, 5.0, heavy=True)
     y += 6.5
     cloths = list(dict.fromkeys(group.first.worn.cloth.words for group in found))
@@ -83,11 +84,6 @@ def _write_summary(
 
 def _format_count(number: int, noun: str, plural: str = "") -> str:
     return f"{number} {noun if number == 1 else plural or noun + 's'}"
-
-
-def _format_clock(minutes: int) -> str:
-    hours, rest = divmod(minutes, 60)
-    return f"{hours} h {rest:02} min" if hours else f"{rest} min"
 
 
 def _write_setups(canvas: PdfCanvas, parts: Sequence[PressSetup], style: TicketStyle, y: float) -> float:
@@ -139,7 +135,7 @@ def describe_times(evening: PressEvening, press: HeatPress) -> str:
     orders = {"garment": "garment by garment", "platen": "set-up by set-up"}
     other = next(words for name, words in orders.items() if name != evening.by)
     more = (
-        f" {other.capitalize()} it would be about {_format_clock(evening.other.minutes)}."
+        f" {other.capitalize()} it would be about {format_minutes(evening.other.minutes)}."
         if (evening.other.minutes != times.minutes)
         else ""
     )
@@ -159,7 +155,7 @@ def _practice_height(canvas: PdfCanvas, style: TicketStyle, size: float) -> floa
 
 def _items_height(canvas: PdfCanvas, style: TicketStyle, texts: Sequence[str], size: float) -> float:
     wide = _measure_column(style) - _MARK_MM
-    return sum(height_of(canvas.pages.lettering, text, wide, size) + size * 0.3 for text in texts)
+    return sum(measure_height(canvas.pages.lettering, text, wide, size) + size * 0.3 for text in texts)
 
 
 def _write_practice(canvas: PdfCanvas, style: TicketStyle, y: float, size: float) -> float:

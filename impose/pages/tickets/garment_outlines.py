@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from impose.profiles.placement import Face
-from impose.sheet.garment_faces import HOOD_SEAM, RIB, ZIP_MM, FaceShape, pouch_box
+from impose.sheet.garment_faces import HOOD_SEAM, RIB, ZIP_MM, FaceShape, measure_pouch
 from impose.units import Box
 
 Segments = list[tuple[str, tuple[float, ...]]]
@@ -239,7 +239,7 @@ def _draw_zip(shape: FaceShape) -> Iterator[OutlineStroke]:
 
 
 def _draw_pouch(shape: FaceShape) -> Iterator[OutlineStroke]:
-    box = pouch_box(shape.width, shape.length)
+    box = measure_pouch(shape.width, shape.length)
     inset = box.w * 0.19
     if shape.zip:
         half: Segments = [("m", (ZIP_MM, box.y)), ("l", (box.right - inset, box.y)),

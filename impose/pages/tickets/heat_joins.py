@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 _SMOOTH = 5  # pixels of a small picture that are seen together: platen edges are no hairlines
 
 
-def chosen_joins(
+def choose_joins(
     joins: Sequence[HeatJoin], image: Image.Image, turned: int, w: float, h: float
 ) -> list[tuple[str, float]]:
     """For each join its axis and its place, mm from the top left of a print of `w` × `h` as it lies on the face.

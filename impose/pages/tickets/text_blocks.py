@@ -46,7 +46,7 @@ def _wrap_text(lettering: TextShaper, text: str, width_em: float) -> tuple[str, 
     return (*lines, line) if line else tuple(lines)
 
 
-def height_of(lettering: TextShaper, text: str, width_mm: float, size_mm: float = SIZE_MM) -> float:
+def measure_height(lettering: TextShaper, text: str, width_mm: float, size_mm: float = SIZE_MM) -> float:
     """What `draw_paragraph` takes for it."""
     return len(wrap_text(lettering, text, size_mm, width_mm)) * size_mm * PITCH
 

@@ -24,7 +24,7 @@ from impose.pages.tickets.ticket_layout import (
     PrintBlock,
     TicketStyle,
     list_garment_labels,
-    told_below,
+    list_told_below,
 )
 from impose.pages.tickets.views import DrawnPrint, ViewFrame, draw_face
 from impose.sheet.press_steps import PressStep
@@ -79,7 +79,7 @@ def _draw_head(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, y: float) 
 def _draw_faces(canvas: PdfCanvas, half: HalfPage, style: TicketStyle, top: float, bottom: float) -> None:
     """The faces side by side, what is left of the width shared out between them; words beside each, or below."""
     cards = half.cards
-    below = told_below(len(cards))
+    below = list_told_below(len(cards))
     text = 0.0 if below else half.text_mm
     used = sum(card.wide + text for card in cards) + GAP_MM * (len(cards) - 1)
     spare = (style.inner - used) / max(1, len(cards))

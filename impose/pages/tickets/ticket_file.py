@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from impose.art.prepare import PreparedPicture
 from impose.art.small_pictures import TICKET_PX, SmallFile, mirror_image, pack_image, shrink_within
 from impose.pages.pdf.canvas import PdfCanvas, PdfPages
-from impose.pages.pdf.font_book import reading_faces
+from impose.pages.pdf.font_book import open_reading_faces
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.tickets.blanks_page import write_blanks
 from impose.pages.tickets.cutting_list import write_cutting
@@ -19,7 +19,7 @@ from impose.pages.tickets.ticket import draw_half
 from impose.pages.tickets.ticket_layout import HalfPage, TicketStyle, arrange_halves
 from impose.profiles.profiles import Profiles
 from impose.sheet.blanks import BlankLine, list_blanks
-from impose.sheet.garment_variants import group_alike, usual_setting
+from impose.sheet.garment_variants import find_usual_setting, group_alike
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.sheet.press_times import time_evening
@@ -67,11 +67,11 @@ def write_tickets(
     if part is None:
         blanks = list_blanks(tickets, profiles.wardrobe, settings.blank_spares)
         part = TicketPart(layout.sheets, 0, len(found), first=True, blanks=blanks)
-    regular, bold = reading_faces()
+    regular, bold = open_reading_faces()
     with PdfFile() as document:
         pages = PdfPages(document, regular, bold)
         held = _TicketPictures(pages, small)
-        usual = usual_setting(tickets, press)
+        usual = find_usual_setting(tickets, press)
         style = TicketStyle(
             layout.code,
             layout.name,
@@ -91,7 +91,7 @@ def write_tickets(
             write_evening(canvas, found, style)
             pages.add_page(canvas)
             write_blanks(pages, part.blanks, settings.blank_spares, style)
-        write_cutting(pages, layout, part.sheets, (width, height), settings.units, held.of_transfer)
+        write_cutting(pages, layout, part.sheets, (width, height), settings.units, held.find_placed_image)
         _draw_garments(pages, arrange_halves(found[part.start : part.stop], style, len(found)), style)
         pages.save_document(path, f"{layout.name} {layout.code} tickets", "T-")
 
@@ -107,7 +107,7 @@ class _TicketPictures:
         """The resource of a step's picture."""
         return self._make_image(step.transfer.piece.picture)
 
-    def of_transfer(self, placed: PlacedTransfer) -> str:
+    def find_placed_image(self, placed: PlacedTransfer) -> str:
         """The resource of the picture of what lies on a sheet."""
         return self._make_image(placed.transfer.piece.picture)
 
@@ -124,11 +124,11 @@ class _TicketPictures:
         """Where its heats meet."""
         if not step.joins:
             return []
-        from impose.pages.tickets.heat_joins import chosen_joins
+        from impose.pages.tickets.heat_joins import choose_joins
 
         spot = step.spot
         image = _make_thumbnail(step.transfer.piece.picture, self._small)
-        return chosen_joins(step.joins, image, spot.turned, spot.box.w, spot.box.h)
+        return choose_joins(step.joins, image, spot.turned, spot.box.w, spot.box.h)
 
 
 def _make_thumbnail(picture: PreparedPicture, small: SmallPictures | None) -> Image.Image:

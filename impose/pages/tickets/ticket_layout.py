@@ -11,11 +11,11 @@ from typing import Literal, NamedTuple
 
 from impose.pages.tickets import sentences
 from impose.pages.tickets.sentences import StepSentences
-from impose.pages.tickets.text_blocks import SIZE_MM, height_of
+from impose.pages.tickets.text_blocks import SIZE_MM, measure_height
 from impose.pages.tickets.views import SCALES, choose_window
 from impose.profiles.press import HeatPress
 from impose.sheet.garment_variants import AlikeGarments
-from impose.sheet.press_prints import prints_of
+from impose.sheet.press_prints import group_steps_by_print
 from impose.sheet.press_steps import PressStep, PressTicket
 from impose.sheet.press_times import PressEvening
 from impose.type.lettering import TextShaper
@@ -102,7 +102,7 @@ class FaceCard(FrozenStruct):
         """Its drawing with room for dimensions."""
         return self.view.w / self.scale + AROUND_MM
 
-    def with_scale(self, wide: float, high: float) -> FaceCard | None:
+    def choose_scale(self, wide: float, high: float) -> FaceCard | None:
         """At the largest scale at which the drawing is within a room; None where no scale is."""
         fit = (
             n for n in SCALES if self.view.w / n + AROUND_MM <= wide and self.view.h / n + CAPTION_MM + SIDES_MM <= high
@@ -154,7 +154,7 @@ def arrange_halves(found: Sequence[AlikeGarments], style: TicketStyle, of: int) 
 
 
 def _arrange_ticket(group: AlikeGarments, style: TicketStyle, of: int) -> Iterator[HalfPage]:
-    held = prints_of(group.first.steps)
+    held = group_steps_by_print(group.first.steps)
     numbered = list(enumerate(held, 1))
     done: list[tuple[int, list[PressStep]]] = []
     while numbered:
@@ -167,7 +167,7 @@ def _arrange_ticket(group: AlikeGarments, style: TicketStyle, of: int) -> Iterat
             replace(card, scale=SCALES[-1]) for card in _share_width(cards, style)
         )
         blocks = tuple(block for card in cards for block in card.blocks)
-        yield HalfPage(group, of, cards, blocks, grid, text_width(len(cards), style))
+        yield HalfPage(group, of, cards, blocks, grid, measure_text_width(len(cards), style))
         yield from _arrange_boxes(group, blocks, style, of)
         done += taken
 
@@ -209,7 +209,7 @@ def _make_cards(
     faces: dict[str, list[tuple[int, list[PressStep]]]] = {}
     for number, steps in taken:
         faces.setdefault(steps[0].shape.face, []).append((number, steps))
-    width, size = text_width(len(faces), style), SIZE_MM if told_below(len(faces)) else _LARGE_MM
+    width, size = measure_text_width(len(faces), style), SIZE_MM if list_told_below(len(faces)) else _LARGE_MM
     numbers = {step.transfer.id: number for number, steps in (*done, *taken) for step in steps}
     cards = []
     for face, held in faces.items():
@@ -221,12 +221,12 @@ def _make_cards(
     return tuple(cards)
 
 
-def told_below(faces: int) -> bool:
+def list_told_below(faces: int) -> bool:
     """Whether what is told stands below the drawings, since there is no room beside them."""
     return faces not in _BESIDE_MM
 
 
-def text_width(faces: int, style: TicketStyle) -> float:
+def measure_text_width(faces: int, style: TicketStyle) -> float:
     """The width of what is told of a face; of many, less than its share, so that a wide drawing may have more."""
     if faces in _BESIDE_MM:
         return _BESIDE_MM[faces]
@@ -235,7 +235,7 @@ def text_width(faces: int, style: TicketStyle) -> float:
 
 def _share_width(cards: Sequence[FaceCard], style: TicketStyle) -> list[FaceCard]:
     """The width of a half page shared out: those that are too wide for a share have what the others do not need."""
-    least = text_width(len(cards), style) + _COLUMN_EDGE_MM
+    least = measure_text_width(len(cards), style) + _COLUMN_EDGE_MM
     spare = style.inner - GAP_MM * (len(cards) - 1) - least * len(cards)
     needs = [max(0.0, card.view.w / _MOST_SCALE + AROUND_MM - least) for card in cards]
     even = max(0.0, spare - sum(needs)) / len(cards)
@@ -254,10 +254,10 @@ def _make_block(
 ) -> PrintBlock:
     like = group.list_like(steps[0])
     lines = tuple(sentences.describe_steps(steps, style.press, style.usual, style.units, numbers, like))
-    title = height_of(style.bold, f"{number}  {sentences.describe_print_step(steps[0])}", width, TITLE_MM)
+    title = measure_height(style.bold, f"{number}  {sentences.describe_print_step(steps[0])}", width, TITLE_MM)
     high = title + 0.6
     for line in lines:
-        high += height_of(style.bold if line.heavy else style.regular, line.text, width, size)
+        high += measure_height(style.bold if line.heavy else style.regular, line.text, width, size)
     return PrintBlock(number, tuple(steps), lines, high + BLOCK_GAP_MM, size)
 
 
@@ -265,23 +265,23 @@ def _scale_cards(cards: Sequence[FaceCard], style: TicketStyle, grid: float) -> 
     """The faces at the largest scales at which they stand side by side above the boxes; None where they do not."""
     high = style.height - 2 * TOP_MM - HEAD_MM - grid - GAP_MM
     told = max(card.text_height for card in cards)
-    if told_below(len(cards)):
+    if list_told_below(len(cards)):
         shared = _share_width(cards, style)
-        return _all_scaled(shared, [card.column for card in shared], [high - card.text_height for card in shared])
+        return _scale_all(shared, [card.column for card in shared], [high - card.text_height for card in shared])
     if told + CAPTION_MM > high:
         return None
-    room = style.inner - GAP_MM * (len(cards) - 1) - text_width(len(cards), style) * len(cards)
-    found = _all_scaled(cards, [room] * len(cards), [high] * len(cards))
+    room = style.inner - GAP_MM * (len(cards) - 1) - measure_text_width(len(cards), style) * len(cards)
+    found = _scale_all(cards, [room] * len(cards), [high] * len(cards))
     while found and sum(card.wide for card in found) > room:
         most = max(card.wide for card in found)
         # The widest gives way first.
         rooms = [card.wide - (card.wide == most) * 1e-6 for card in found]
-        found = _all_scaled(found, rooms, [high] * len(found))
+        found = _scale_all(found, rooms, [high] * len(found))
     return found
 
 
-def _all_scaled(cards: Sequence[FaceCard], wide: Sequence[float], high: Sequence[float]) -> tuple[FaceCard, ...] | None:
-    scaled = [card.with_scale(*room) for card, *room in zip(cards, wide, high, strict=True)]
+def _scale_all(cards: Sequence[FaceCard], wide: Sequence[float], high: Sequence[float]) -> tuple[FaceCard, ...] | None:
+    scaled = [card.choose_scale(*room) for card, *room in zip(cards, wide, high, strict=True)]
     found = tuple(card for card in scaled if card is not None)
     return found if len(found) == len(cards) else None
 
@@ -301,7 +301,7 @@ def _make_grids(group: AlikeGarments, prints: int, style: TicketStyle) -> Iterat
 
 def list_garment_labels(group: AlikeGarments) -> list[str]:
     """What tells the garments of a ticket apart: their wearers and words, or a number."""
-    own = [index for index, step in enumerate(group.first.steps) if words_differ(group.list_like(step))]
+    own = [index for index, step in enumerate(group.first.steps) if find_different_words(group.list_like(step))]
     if not own and len({ticket.worn.wearer for ticket in group.tickets}) == 1:
         return [str(number) for number in range(1, len(group.tickets) + 1)]
     return [f"{number} {_name_ticket(ticket, own)}" for number, ticket in enumerate(group.tickets, 1)]
@@ -314,7 +314,7 @@ def _name_ticket(ticket: PressTicket, own: Sequence[int]) -> str:
     return " ".join((wearer, *(f"“{text}”" for text in words if text.casefold() != wearer.casefold())))
 
 
-def words_differ(steps: Sequence[PressStep]) -> bool:
+def find_different_words(steps: Sequence[PressStep]) -> bool:
     """Whether prints at the same place of garments that are alike say different things."""
     return len({step.transfer.piece.row.words for step in steps}) > 1
 

@@ -143,7 +143,7 @@ def draw_face(canvas: PdfCanvas, drawn: DrawnPrint, view: Box, frame: ViewFrame)
             _draw_pad(canvas, step, frame)
     for shield in dict.fromkeys(shield for _, step in drawn.steps for shield in step.shields if shield.beneath):
         _draw_shield(canvas, shield, view, frame)
-    prints = _by_number(drawn.steps)
+    prints = _group_by_number(drawn.steps)
     for steps in prints.values():
         canvas.draw_polygon(_make_torn_edges(frame.map_box(_measure_paper(steps))), 0.2, fill=0.9)
     for steps in prints.values():
@@ -186,7 +186,7 @@ def _draw_shield(canvas: PdfCanvas, shield: HeatShield, view: Box, frame: ViewFr
         canvas.draw_line(x1, y1, x2, y2, 0.1, 0.55)
 
 
-def _by_number(numbered: Sequence[tuple[int, PressStep]]) -> dict[int, list[PressStep]]:
+def _group_by_number(numbered: Sequence[tuple[int, PressStep]]) -> dict[int, list[PressStep]]:
     """The steps of each print: one, or its panels."""
     found: dict[int, list[PressStep]] = {}
     for number, step in numbered:
@@ -226,7 +226,7 @@ def _draw_pressed(canvas: PdfCanvas, number: int, step: PressStep, drawn: DrawnP
     canvas.draw_line(box.x, box.y, box.right, box.bottom, 0.3, dash=(1, 1))
     canvas.draw_line(box.x, box.bottom, box.right, box.y, 0.3, dash=(1, 1))
     line = canvas.pages.choose_weight(True).shape_line([f"{number} pressed"])
-    _on_white(canvas, f"{number} pressed", box.centre[0] - line.width * TEXT_MM / 2, box.centre[1] + TEXT_MM * 0.35)
+    _lay_on_white(canvas, f"{number} pressed", box.centre[0] - line.width * TEXT_MM / 2, box.centre[1] + TEXT_MM * 0.35)
 
 
 def _centre_line(canvas: PdfCanvas, shape: FaceShape, view: Box, frame: ViewFrame) -> None:
@@ -308,7 +308,7 @@ def _draw_dimensions(canvas: PdfCanvas, step: PressStep, frame: ViewFrame, units
     if spot.drop is not None:
         _draw_drop(canvas, step, frame, units)
     elif shape.pocket is None and shape.face in ("front", "back") and step.transfer.piece.panel is None:
-        _on_white(canvas, UNKNOWN, paper.right + 0.8, paper.y + 2.4)
+        _lay_on_white(canvas, UNKNOWN, paper.right + 0.8, paper.y + 2.4)
     y = paper.bottom + 4.6
     if spot.across is not None:
         x1, x2 = frame.x, frame.map_point(*find_crease(step.transfer.piece, spot))[0]
@@ -358,12 +358,12 @@ def _draw_measure(
         _draw_arrowhead(canvas, x, y, (x2 - x1) * sign, (y2 - y1) * sign, min(_ARROW_MM, length * 0.4))
     wide = canvas.pages.choose_weight(True).shape_line([text]).width * TEXT_MM
     if x1 == x2:
-        _on_white(canvas, text, x1 - 0.9 - wide if left else x1 + 0.9, (y1 + y2) / 2 + TEXT_MM * 0.35)
+        _lay_on_white(canvas, text, x1 - 0.9 - wide if left else x1 + 0.9, (y1 + y2) / 2 + TEXT_MM * 0.35)
     else:
-        _on_white(canvas, text, (x1 + x2 - wide) / 2, y1 + TEXT_MM * 1.05)
+        _lay_on_white(canvas, text, (x1 + x2 - wide) / 2, y1 + TEXT_MM * 1.05)
 
 
-def _on_white(canvas: PdfCanvas, text: str, x: float, y: float) -> None:
+def _lay_on_white(canvas: PdfCanvas, text: str, x: float, y: float) -> None:
     """A dimension's text, the drawing's lines cleared from behind it."""
     line = canvas.pages.choose_weight(True).shape_line([text])
     canvas.draw_box(Box(x - 0.2, y - TEXT_MM * 0.75, line.width * TEXT_MM + 0.4, TEXT_MM), None, fill=1.0)

@@ -22,7 +22,7 @@ def rows_of(program, name="orders.csv"):
     return list(csv.DictReader(io.StringIO(path.read_text("utf-8-sig")))) if path.exists() else []
 
 
-def small_png(number: int) -> tuple[str, str]:
+def draw_small_png(number: int) -> tuple[str, str]:
     """A picture of its own for each number."""
     pixels = np.zeros((24, 24, 4), np.uint8)
     pixels[2:22, 2:22] = (number % 200, number // 200 * 80, 120, 255)
@@ -141,7 +141,7 @@ def test_two_tabs_show_the_same_and_lose_nothing(opened):
 
 def test_three_hundred_pictures_dropped_at_once_are_all_taken(opened):
     program, page = opened
-    drop(page, ".tray", [small_png(number) for number in range(300)])
+    drop(page, ".tray", [draw_small_png(number) for number in range(300)])
     page.wait_for_selector(".tray progress")
     page.wait_for_function(
         "() => !document.querySelector('.tray progress') && document.querySelectorAll('.tray .picture').length >= 60",

@@ -10,7 +10,7 @@ import pytest
 from impose.errors import Finding, Severity
 from impose.pages.proof.order_lots import HUES, format_ranges, group_findings
 from impose.pages.proof.stylesheet import HUE_COLOURS, PROOF_STYLE
-from impose.sheet.finding_causes import by_cause
+from impose.sheet.finding_causes import group_by_cause
 from pages.proof.reading import Made, parsed
 
 
@@ -89,7 +89,7 @@ def test_findings_are_told_with_place_reason_and_remedy(made: Made):
     root = parsed(made.proof)
     told = root.all("ul", class_="said")[0].text
     assert made.planned.findings
-    causes = by_cause(made.planned.findings)
+    causes = group_by_cause(made.planned.findings)
     for finding in (of[0] for of in causes):
         for words in (finding.what[1:], finding.why, finding.remedy):
             assert words in told

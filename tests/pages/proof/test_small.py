@@ -16,7 +16,7 @@ from art.iccbytes import model_profile
 from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparationOptions, prepare_picture
 from impose.pages.pdf.canvas import PdfPages
-from impose.pages.pdf.font_book import reading_faces
+from impose.pages.pdf.font_book import open_reading_faces
 from impose.pages.pdf.pdf_file import PdfFile
 from impose.pages.proof import gallery as small
 from impose.units import Box
@@ -133,7 +133,7 @@ def test_a_page_shows_the_file_as_it_is(tmp_path, monkeypatch, image):
     file = small.pack_image(image)
     monkeypatch.setitem(sys.modules, "PIL.Image", None)
     with PdfFile() as document:
-        pages = PdfPages(document, *reading_faces())
+        pages = PdfPages(document, *open_reading_faces())
         canvas = pages.new_page(50, 50)
         canvas.draw_picture(pages.add_picture("a", file), Box(0, 0, 50, 50))
         pages.add_page(canvas)
@@ -159,5 +159,5 @@ def test_a_picture_is_made_once():
     gallery = small.PictureGallery([one, other, one])
     assert len(gallery) == 2
     assert gallery.picture_name(one) != gallery.picture_name(other)
-    assert gallery.as_printed(one) is gallery.as_printed(one)
-    assert gallery.as_printed(one).content != gallery.as_printed(other).content
+    assert gallery.draw_as_printed(one) is gallery.draw_as_printed(one)
+    assert gallery.draw_as_printed(one).content != gallery.draw_as_printed(other).content

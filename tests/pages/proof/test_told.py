@@ -18,7 +18,7 @@ from impose.pages.proof.markup import join_markup, make_document
 from impose.pages.proof.order_lots import GroupedFinding, OrderLots, RowLot, group_findings, list_orders
 from impose.pages.proof.proof_model import LINKS_MOST, Proof, count_words, format_money, link_transfers
 from impose.profiles.profiles import load_profiles
-from impose.sheet.finding_causes import by_cause, gather_causes
+from impose.sheet.finding_causes import gather_causes, group_by_cause
 from impose.sheet.layout import BatchLayout
 from pages.proof.reading import parsed
 
@@ -167,8 +167,8 @@ def test_a_part_has_the_findings_of_all_its_rows_also_where_another_row_is_named
     )  # fmt: skip
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(part_pages, "list_files", lambda _: [("a.pdf", ()), ("b.pdf", ())])
-        first = part_pages.proof_of_part(proof, 1, "a.pdf", cast(Any, layouts[:1]))
-        second = part_pages.proof_of_part(proof, 2, "b.pdf", cast(Any, layouts[1:]))
+        first = part_pages.select_proof_part(proof, 1, "a.pdf", cast(Any, layouts[:1]))
+        second = part_pages.select_proof_part(proof, 2, "b.pdf", cast(Any, layouts[1:]))
     assert first.findings == [shared]
     assert second.findings == [shared, alone]
     assert first.record["money"] == {"paper": "0.25", "ink": "0.1", "total": "0.35"}
@@ -187,7 +187,7 @@ def test_findings_with_one_cause_are_told_once_the_worst_first() -> None:
                        row=row, column="art", read="art/owl.png")  # fmt: skip
 
     found = [low(2, 110), low(3, 90), low(4, 40, kind="very-low-resolution"), HAZE]
-    first, second = by_cause(found)
+    first, second = group_by_cause(found)
     assert [finding.row for finding in first] == [4, 3, 2]
     assert second == [HAZE]
     told, haze = gather_causes(found)
@@ -200,9 +200,9 @@ def test_findings_with_one_cause_are_told_once_the_worst_first() -> None:
     assert haze == HAZE
     # Stops are told each by itself, and so is what has no row; other words are another cause.
     stops = [Finding("a", "", Severity.STOP, "k", row=2), Finding("b", "", Severity.STOP, "k", row=3)]
-    assert len(by_cause(stops)) == 2
+    assert len(group_by_cause(stops)) == 2
     notes = [Finding(what, "", Severity.NOTE, "k", row=row) for row, what in ((2, "5 mm"), (3, "7 mm"), (4, "x"))]
-    assert [len(group) for group in by_cause(notes)] == [2, 1]
+    assert [len(group) for group in group_by_cause(notes)] == [2, 1]
     worst = gather_causes([notes[2], stops[0]])
     assert [finding.severity for finding in worst] == [Severity.STOP, Severity.NOTE]
 

@@ -7,7 +7,7 @@ from typing import Any, cast
 
 import pytest
 
-from impose.pages.proof.garment_drawings import placed_picture
+from impose.pages.proof.garment_drawings import draw_placed_picture
 from impose.pages.proof.sheet_drawing import _draw_swatch, draw_spot, draw_worn_picture, place_picture
 from impose.units import Box
 from pages.proof.reading import matrix, parsed
@@ -28,7 +28,7 @@ def test_a_print_fills_its_box_turned_as_it_is_worn(turned: int) -> None:
         transfer=SimpleNamespace(piece=SimpleNamespace(picture="owl", panel=None)),
     )
     gallery = SimpleNamespace(picture_name=lambda picture: f"p-{picture}")
-    (use,) = parsed(str(placed_picture(step, cast(Any, gallery)))).all("use")
+    (use,) = parsed(str(draw_placed_picture(step, cast(Any, gallery)))).all("use")
     a, b, c, d, e, f = matrix(use)
     assert use.attributes["href"] == "#p-owl"
     assert ((e, f), (a + e, b + f), (c + e, d + f)) == CORNERS[turned]
