@@ -12,7 +12,7 @@ from difflib import get_close_matches
 
 from impose.errors import quote_text
 from impose.profiles.cloth import ClothWords
-from impose.values import FrozenStruct, field
+from impose.values import FrozenStruct, field, set_field
 
 
 class Garment(FrozenStruct):
@@ -100,8 +100,11 @@ class GarmentCatalogue(FrozenStruct):
     _phrases: dict[tuple[str, ...], tuple[str, str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        phrases: dict[tuple[str, ...], tuple[str, str]] = {}
         for what, name, words in self._list_words():
-            self._phrases.setdefault(tuple(_split_words(words)), (what, name))
+            phrases.setdefault(tuple(_split_words(words)), (what, name))
+        # Not added to what is there: `replace` hands a copy the words of the catalogue that it is a copy of.
+        set_field(self, "_phrases", phrases)
 
     def _list_words(self) -> Iterator[tuple[str, str, str]]:
         for kind in self.kinds.values():

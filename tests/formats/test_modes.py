@@ -278,7 +278,7 @@ def test_the_rows_of_a_jpeg_are_those_of_its_ink_and_no_more(orientation: int):
     exif[0x112] = orientation
     content = samples.saved(art, "JPEG", quality=95, exif=exif.tobytes())
     picture = prepare_file(content, PreparationOptions(orientation="apply"))
-    assert picture.jpeg
+    assert picture.kept == "jpeg"
     left, top, right, bottom = picture.ink
     upright = ImageOps.exif_transpose(Image.open(io.BytesIO(content)))
     want = np.asarray(upright.crop(picture.ink).transpose(Image.Transpose.FLIP_LEFT_RIGHT))

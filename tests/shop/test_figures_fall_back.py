@@ -26,3 +26,11 @@ def test_groups_that_fall_back_on_each_other_have_no_measures() -> None:
     bare = replace(WARDROBE.groups["adult"], figure=None, smallest=None)
     groups = {"one": replace(bare, name="one", otherwise="two"), "two": replace(bare, name="two", otherwise="one")}
     assert replace(WARDROBE, groups=groups).find_figure("one") is None
+
+
+def test_a_copy_with_other_groups_has_their_words_and_leaves_the_first_its_own() -> None:
+    two = replace(WARDROBE.groups["adult"], name="couple", words=("couple",))
+    other = replace(WARDROBE, groups={"couple": two, "adult": WARDROBE.groups["adult"]})
+    assert other.read_garment("t-shirt couple").garment.group == "couple"
+    assert other.read_garment("t-shirt youth").unknown == ("youth",)
+    assert WARDROBE.read_garment("t-shirt couple").unknown == ("couple",)
