@@ -26,14 +26,18 @@ _COUNT = re.compile(
     rf"|(?<![\w.#])(?P<pieces>[0-9]{{1,6}})\s*{_PIECES}"
     r"|(?<!\w)(?:qty|quantity|copies|count|how many|pieces|pcs)\s*[.:=]?\s*(?P<labelled>[0-9]{1,6})(?!\w)",
 )
-_JOINED_BEFORE = re.compile(r"(?<![\w.#])([0-9]{1,6})[xX×*](?=[^\W\d])([\w-]+)")
-_JOINED_AFTER = re.compile(r"(?<!\w)([\w-]*[^\W\d])[xX×*]([0-9]{1,6})(?!\w)")
+_JOINED_BEFORE = re.compile(r"(?<![\w.#])([0-9]{1,6})[xX×*](?=[^\W\d])([\w-]{1,30})(?![\w-])")
+_JOINED_AFTER = re.compile(r"(?<![\w-])([\w-]{0,30}[^\W\d])[xX×*]([0-9]{1,6})(?!\w)")
 _SEVERAL = re.compile(r"\s*[,;+&]\s*|\s+and\s+", re.I)
 _EDGES = " \t,;:=-–—()[]"
 MAY_BE_SIZE = re.compile(r"(?<![\w.#])([1-9])[xX](?!\w)")
 """A count, or the size 2XL: a count where another size stands beside it."""
 MAY_BE_NAME = re.compile(r"(?<!\w)X\s+([0-9]{1,6})(?!\w)")
 """A count, or a name that ends in X before a number: a count where no other name stands beside it."""
+
+NUMBER_WORDS = frozenset(
+    ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "dozen")
+)
 
 
 class CountedText(FrozenStruct):

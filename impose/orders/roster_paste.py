@@ -14,6 +14,7 @@ from impose.orders.headings import fold_heading
 from impose.orders.pasted_counts import (
     MAY_BE_NAME,
     MAY_BE_SIZE,
+    NUMBER_WORDS,
     drop_bullet,
     drop_labels,
     drop_list_mark,
@@ -42,9 +43,6 @@ _HEADINGS = {
     "how many": "copies", "pcs": "copies", "pieces": "copies", "amount": "copies",
 }  # fmt: skip
 _NUMBER = re.compile(r"#?([0-9]{1,3})")
-_NUMBER_WORDS = frozenset(
-    ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "dozen")
-)
 _LETTERS_AND_DIGITS = re.compile(r"(?=.*[^\W\d_]).*[0-9]")
 _PARTED = re.compile(r"\s+[-–—|/=]+\s+|[()\[\]=]|(?<=\S):\s+|\s+")
 _COPIES = ("copies", "How many")
@@ -111,6 +109,7 @@ class _RosterReader(ChangingStruct):
     answers: Mapping[str, str]
     asked: dict[str, list[int]] = field(default_factory=dict)
     columns: dict[str, RosterAsk] = field(default_factory=dict)
+    sizes: dict[str, bool] = field(default_factory=dict)  # what was looked up: lines of a team repeat their words
 
     def read(self, text: str) -> PastedRoster:
         lines = [(number, line.strip()) for number, line in enumerate(text.splitlines(), 1) if line.strip()]
@@ -186,6 +185,7 @@ class _RosterReader(ChangingStruct):
         names = []
         for number, kind in enumerate(guess, 1):
             said = self.answers.get(f"column-{number}")
+            said = said if said in COLUMN_TITLES else None
             no_name = kind == "number" and not counts["name"] and kind not in self.needed
             if said is None and kind and (counts[kind] > 1 or no_name):
                 self._ask_column(number)
@@ -248,7 +248,7 @@ class _RosterReader(ChangingStruct):
         size, name = self._take_size(rest) if "garment" not in elsewhere else ("", rest)
         found = {key: value for key, value in (("name", " ".join(name)), ("garment", size)) if value}
         odd = [f"“{word}” is read as a part of the name" for word in name if _LETTERS_AND_DIGITS.match(word)]
-        if " ".join(name).casefold() in _NUMBER_WORDS:
+        if " ".join(name).casefold() in NUMBER_WORDS:
             odd.append(f"“{name[0]}” is read as the name: write it in figures, as in 5 x, if it says how many")
         if len(copies) == 1:
             found["copies"] = copies[0]
@@ -303,9 +303,11 @@ class _RosterReader(ChangingStruct):
         return "", words
 
     def _is_size(self, text: str) -> bool:
-        reading = self.wardrobe.read_garment(text)
-        known = reading.garment.size or reading.group_named or reading.kind_named
-        return bool(text.strip() and known and not reading.unknown and not reading.fault)
+        if text not in self.sizes:
+            reading = self.wardrobe.read_garment(text)
+            known = reading.garment.size or reading.group_named or reading.kind_named
+            self.sizes[text] = bool(text.strip() and known and not reading.unknown and not reading.fault)
+        return self.sizes[text]
 
     # -- one line
 

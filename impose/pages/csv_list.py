@@ -54,6 +54,8 @@ def _make_row(code: str, sheet: int, transfer: Mapping[str, Any]) -> tuple[str, 
     # Copy and sheet in words: "3/4" would be opened as the third of April.
     copy = f"{transfer['copy']} of {transfer['copies']}"
     place = (transfer["placement"] or "").replace("-", " ")
+    if panel := transfer.get("panel"):
+        place = f"{place}, panel {panel['panel']} of {panel['panels']}".removeprefix(", ")
     return (
         f"{code}-{transfer['id']}",
         "",

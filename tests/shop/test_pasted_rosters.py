@@ -216,6 +216,11 @@ def test_a_numbered_list_is_asked_about():
     assert cells(read("7. Ada adult M\n2. Bo adult L"))[0]["number"] == "7", "no list: the numbers do not run from 1"
 
 
+def test_an_answer_that_is_none_is_asked_again():
+    assert [ask.id for ask in read("Ada;Lovelace;7", answers={"column-1": "size"}).asks] == ["column-1", "column-2"]
+    assert [ask.id for ask in read("5 adult M", answers={"number-or-copies": "both"}).asks] == ["number-or-copies"]
+
+
 def test_what_may_be_meant_otherwise_is_said():
     assert "part of the name" in read("M7 Ada").lines[0].odd[0]
     assert "in figures" in read("two adult M").lines[0].odd[0]

@@ -247,14 +247,14 @@ def _sheet_key(sheet: SheetLayout, pen: DrawingContext) -> Markup:
     """The transfers of one sheet in reading order of the drawing, named."""
     entries = []
     for placed in sheet.placed:
-        row, ident = placed.transfer.piece.row, placed.transfer.id
+        row, ident, panel = placed.transfer.piece.row, placed.transfer.id, placed.transfer.piece.panel
         entries.append(
             make_element(
                 "li",
                 make_element("span", class_=f"dot hue{pen.hues[ident]}"),
                 make_element("b", name_element(name_recipient(row))),
                 make_element("a", ident, href=f"#{ident}", class_="number"),
-                make_element("span", _order_first(row), class_="quiet"),
+                make_element("span", _order_first(row), f", {panel.describe}" if panel else None, class_="quiet"),
             )
         )
     return make_element("ul", entries, class_="key", aria_label=f"Transfers on sheet {sheet.number}")

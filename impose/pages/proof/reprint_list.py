@@ -13,6 +13,7 @@ from impose.pages.proof.markup import Markup, join_markup, make_element, name_el
 from impose.pages.proof.order_lots import OrderLots, RowLot
 from impose.pages.proof.proof_model import Proof
 from impose.remedies import Remedy
+from impose.sheet.transfer import Transfer
 
 TICKS_MOST = 4000
 """Beyond so many transfers the list is in the CSV alone."""
@@ -43,16 +44,16 @@ def _order_list(proof: Proof, order: OrderLots) -> Markup:
         "fieldset",
         make_element("legend", name_element(order.title)),
         [
-            _transfer_box(proof, lot, placed.transfer.id, sheet.number)
+            _transfer_box(proof, lot, placed.transfer, sheet.number)
             for lot in order.lots
             for sheet, placed in lot.placed
         ],
     )
 
 
-def _transfer_box(proof: Proof, lot: RowLot, ident: str, sheet: int) -> Markup:
-    row = lot.row
-    place = (row.placement or "own size").replace("-", " ")
+def _transfer_box(proof: Proof, lot: RowLot, transfer: Transfer, sheet: int) -> Markup:
+    row, ident, panel = lot.row, transfer.id, transfer.piece.panel
+    place = (row.placement or "own size").replace("-", " ") + (f", {panel.describe}" if panel else "")
     return make_element(
         "label",
         make_element("input", type="checkbox", id=f"tick-{ident}"),

@@ -159,6 +159,14 @@ def test_a_print_in_panels_is_shown_whole(tmp_path):
     assert len(boxes) == 2
     left, right = min(e for *_, e, _ in boxes), max(a + e for a, *_, e, _ in boxes)
     assert right - left == pytest.approx(320, abs=0.2)
+    # To the shop each is a transfer of its own, and has to be told from the other.
+    proof = parsed((out / "proof.html").read_text("utf-8")).text
+    assert (proof.count(", panel 1/2"), proof.count(", panel 2/2")) == (2, 2), (
+        "beside its sheet, and on the list to tick"
+    )
+    listed = (out / "reprint.csv").read_text("utf-8-sig")
+    assert "full back, panel 1 of 2," in listed.replace('"', "")
+    assert "full back, panel 2 of 2," in listed.replace('"', "")
 
 
 def test_a_clothes_allowance_is_none_of_the_customers_business(tmp_path):
