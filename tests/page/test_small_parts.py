@@ -25,6 +25,7 @@ from impose.page.import_page import ImportedTable, _translate_rows
 from impose.page.open_batch import _carry_kits
 from impose.page.refusal import Refusal
 from impose.page.state_file import RunningServer, StateFile
+from impose.page.static_handlers import make_address
 from impose.run.options import Options
 from impose.run.reuse_sheets import CLEAR_MM, OntoRequest
 from page.conftest import Bed, Tab
@@ -315,3 +316,10 @@ def test_which_printed_sheets_are_fed_again_is_said_in_full(tmp_path, monkeypatc
     for wrong in ({"sheet": 0}, {"sheets": [1, "2"]}, {"sheets": 1}, {"clear": "far"}, {"dry": "yes"}, {"flat": False}):
         with pytest.raises(Refusal):
             read(**wrong)
+
+
+def test_an_address_lets_in_once_and_leads_to_its_batch():
+    keys = SimpleNamespace(port=8123, make_key=lambda: "once")
+    page = SimpleNamespace(keys=keys)
+    assert make_address(page) == "http://127.0.0.1:8123/enter?key=once"
+    assert make_address(page, "b7") == "http://127.0.0.1:8123/enter?key=once&batch=b7"

@@ -326,6 +326,23 @@ def test_a_busy_printer_is_waited_for(send):
         assert "at work on another job" in err
 
 
+@pytest.mark.parametrize(("status", "codes", "prints"), [(0x0507, 0, 1), (0x040A, 3, 0)])
+def test_pages_that_are_refused_are_sent_again_only_to_a_printer_that_was_busy(send, status, codes, prints):
+    """RFC 8011, appendix B: 0x0507 says that it is busy, 0x040A that it does not take the format."""
+    refused: list[int] = []
+
+    def answer(request, document):
+        if request.code == Operation.SEND_DOCUMENT and not refused:
+            refused.append(status)
+            printer.jobs[1][1:3] = [8, "aborted-by-system"]
+            return said(status)
+        return None
+
+    with MadeUpPrinter(answer=answer) as printer:
+        code, _, err = send(printer)
+        assert (code, len(printer.documents)) == (codes, prints), err
+
+
 @pytest.mark.documents
 def test_a_secret_in_an_address_is_neither_taken_nor_told(run, sheets, tmp_path, monkeypatch):
     monkeypatch.setenv("IMPOSE_LEDGER", str(tmp_path / "ledger.db"))
