@@ -296,6 +296,13 @@ def test_what_comes_from_elsewhere_keeps_the_names_of_its_rows(bed: Bed, tab: Ta
     assert tab.get("/api/state")["printing"] is True
 
 
+def test_figures_of_garments_are_shown_and_not_entered(tab: Tab) -> None:
+    """They come of a file of garments: the page says where from, and takes none."""
+    values = [value for garment in tab.get("/api/shop")["garments"] for value in garment["values"]]
+    assert {"scale_x", "scale_y", "sizes", "drawn"} == {value["name"] for value in values}
+    assert all(value["from"] and value["enter"] is False and value["kind"] == "text" for value in values)
+
+
 def make_kits(*kits: tuple[str, str]) -> EditableTable:
     operations = [{"op": "add", "table": "kits", "cells": {"kit": kit, "art": art}} for kit, art in kits]
     table = apply_operations(EMPTY, operations)[0].kits
