@@ -264,3 +264,5 @@ def test_planner_without_a_plan(told: Told, asker: Any) -> None:
     page.ask("garments", start=0, count=5)
     page.plan({"op": "choose", "name": "papers", "value": ["a4"]}, shown=False)
     page.ask("quote", "levels")
+    other = asker("a77")
+    other.plan(add("disc.png", "left-chest", "90 mm"))

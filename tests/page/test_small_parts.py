@@ -25,6 +25,7 @@ from impose.page.import_page import ImportedTable, _translate_rows
 from impose.page.open_batch import _carry_kits
 from impose.page.refusal import Refusal
 from impose.page.state_file import RunningServer, StateFile
+from impose.page.static_handlers import make_address
 from impose.run.options import Options
 from impose.run.reuse_sheets import CLEAR_MM, OntoRequest
 from page.conftest import Bed, Tab
@@ -298,6 +299,13 @@ def test_what_comes_from_elsewhere_keeps_the_names_of_its_rows(bed: Bed, tab: Ta
     assert tab.get("/api/state")["printing"] is True
 
 
+def test_figures_of_garments_are_shown_and_not_entered(tab: Tab) -> None:
+    """They come of a file of garments: the page says where from, and takes none."""
+    values = [value for garment in tab.get("/api/shop")["garments"] for value in garment["values"]]
+    assert {"scale_x", "scale_y", "sizes", "drawn"} == {value["name"] for value in values}
+    assert all(value["from"] and value["enter"] is False and value["kind"] == "text" for value in values)
+
+
 def make_kits(*kits: tuple[str, str]) -> EditableTable:
     operations = [{"op": "add", "table": "kits", "cells": {"kit": kit, "art": art}} for kit, art in kits]
     table = apply_operations(EMPTY, operations)[0].kits
@@ -318,3 +326,10 @@ def test_which_printed_sheets_are_fed_again_is_said_in_full(tmp_path, monkeypatc
     for wrong in ({"sheet": 0}, {"sheets": [1, "2"]}, {"sheets": 1}, {"clear": "far"}, {"dry": "yes"}, {"flat": False}):
         with pytest.raises(Refusal):
             read(**wrong)
+
+
+def test_an_address_lets_in_once_and_leads_to_its_batch():
+    keys = SimpleNamespace(port=8123, make_key=lambda: "once")
+    page = SimpleNamespace(keys=keys)
+    assert make_address(page) == "http://127.0.0.1:8123/enter?key=once"
+    assert make_address(page, "b7") == "http://127.0.0.1:8123/enter?key=once&batch=b7"

@@ -326,6 +326,22 @@ def test_a_busy_printer_is_waited_for(send):
         assert "at work on another job" in err
 
 
+@pytest.mark.parametrize(
+    ("status", "words"), [(0x0507, "the printer is at work on another job"), (0x040A, "the printer refuses the job")]
+)
+def test_pages_that_are_refused_are_told_as_what_the_printer_says(send, status, words):
+    """RFC 8011, appendix B: 0x0507 says that it is busy, 0x040A that it does not take the format."""
+
+    def answer(request, document):
+        return said(status) if request.code == Operation.SEND_DOCUMENT else None
+
+    with MadeUpPrinter(answer=answer) as printer:
+        code, _, err = send(printer)
+        assert (code in (3, 5), printer.documents) == (True, []), err
+        assert words in err
+        assert all(job[1] == 7 for job in printer.jobs.values()), "no empty job is left waiting"
+
+
 @pytest.mark.documents
 def test_a_secret_in_an_address_is_neither_taken_nor_told(run, sheets, tmp_path, monkeypatch):
     monkeypatch.setenv("IMPOSE_LEDGER", str(tmp_path / "ledger.db"))

@@ -7,7 +7,8 @@ import json
 import numpy as np
 import pypdfium2
 
-from impose.printing.sheet_runs import read_batch
+from each_case import try_each
+from impose.printing.sheet_runs import _read_scale, read_batch
 
 
 def test_what_carries_ink_is_where_another_renderer_sees_it(shop):
@@ -38,3 +39,18 @@ def test_what_carries_ink_is_where_another_renderer_sees_it(shop):
             for box in sheet.drawn
         }  # fmt: skip
         assert any(len(set(rim)) == 1 and rim[0] >= 0 for rim in rims), rims
+
+
+@try_each(
+    "printer, scale",
+    [
+        ({}, (1.0, 1.0)),
+        ({"scale": [0.99, 1.01]}, (0.99, 1.01)),
+        ({"scale": [2, 1]}, (2.0, 1.0)),
+        ({"scale": [0.99]}, (1.0, 1.0)),
+        ({"scale": [0.99, "1.01"]}, (1.0, 1.0)),
+        ({"scale": 0.99}, (1.0, 1.0)),
+    ],
+)
+def test_a_record_without_a_scale_is_of_sheets_made_true(printer, scale):
+    assert _read_scale(printer) == scale
