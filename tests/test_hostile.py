@@ -296,7 +296,7 @@ def test_a_result_that_cannot_be_told_is_5(batch, tmp_path):
 
 INTERRUPTED = """
 import os, signal
-from impose.art import prepare_many
+from impose.formats import prepare_many
 
 def prepare_three(*given, **named):
     for number, outcome in enumerate(real(*given, **named), 1):

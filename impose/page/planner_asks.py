@@ -13,9 +13,9 @@ from typing import Any
 
 from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture
-from impose.art.prepare_many import make_own_recipe
 from impose.errors import Trouble
 from impose.file_types import MENDS, Asked
+from impose.formats.prepare_many import make_own_recipe
 from impose.orders.art_root import ArtError, ArtRoot
 from impose.orders.batch import BatchRow
 from impose.page import large_asks, make_asks, press_asks, price_asks, quote_asks, shop_documents

@@ -10,10 +10,9 @@ from typing import TYPE_CHECKING
 from impose.art.cache import PictureCache
 from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparationOptions, PreparedPicture
-from impose.art.prepare_many import prepare_pictures
 from impose.errors import Finding, Severity, Trouble
 from impose.file_types import HEAD, PNG, Asked, identify_file
-from impose.formats.prepare_file import describe_converter, prepare_file
+from impose.formats.prepare_many import prepare_pictures
 from impose.orders.batch import Batch, BatchRow, leave_out_refused
 from impose.profiles.profiles import Profiles
 from impose.profiles.settings import Settings
@@ -77,8 +76,6 @@ def prepare_artwork(
         make_preparation_options(profiles.settings, output, rows),
         _choose_workers(options, [wish.path for wish in asked]),
         PictureCache() if options.cache else None,
-        prepare=prepare_file,
-        made_by=describe_converter,
     )
     for done, (wish, outcome) in enumerate(zip(asked, outcomes, strict=True), 1):
         report_stage(progress, Stage.ARTWORK, done, len(asked))

@@ -17,9 +17,9 @@ from typing import Any
 
 from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture
-from impose.art.prepare_many import find_prepared
 from impose.errors import Exit, Finding, Trouble
 from impose.formats.prepare_file import describe_converter, prepare_file
+from impose.formats.prepare_many import find_prepared
 from impose.messages import read_message, write_message
 from impose.values import replace
 

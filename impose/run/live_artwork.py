@@ -19,9 +19,9 @@ from typing import Any
 from impose.art.cache import PictureCache
 from impose.art.output_profile import OutputProfile
 from impose.art.prepare import PreparationOptions, PreparedPicture
-from impose.art.prepare_many import Outcome
 from impose.errors import Exit, Finding, Trouble
 from impose.files import FileMark, read_file_mark
+from impose.formats.prepare_many import Outcome
 from impose.messages import end_child, read_message, start_child, write_message
 from impose.run.cached_rows import CachedRows
 from impose.values import ChangingStruct, field, replace

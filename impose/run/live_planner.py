@@ -14,9 +14,9 @@ from typing import Any
 
 from impose.art.cache import PictureCache
 from impose.art.prepare import PreparationOptions, PreparedPicture
-from impose.art.prepare_many import make_own_recipe
 from impose.errors import Finding, Severity, raise_stops
 from impose.file_types import Asked
+from impose.formats.prepare_many import make_own_recipe
 from impose.kinds import ACCEPTABLE
 from impose.nest import Nesting, Rectangle, Stock, nest
 from impose.orders.batch import Batch, BatchRow

@@ -31,11 +31,11 @@ from impose.sheet.listed_values import ListValues, choose_listing
 from impose.sheet.press_steps import describe_place
 from impose.sheet.record import (
     FewestBound,
+    list_content,
     list_swatch_record,
     make_batch_code,
     make_record,
 )
-from impose.sheet.row_record import row_values
 from impose.sheet.size_findings import place_findings
 from impose.sheet.transfer import Piece
 from impose.type.lettering import TextShaper
@@ -127,7 +127,10 @@ def draw_plan(
         shown["onto"] = onto.record_values()
     lettering = lettering or TextShaper(ShippedFonts())
     named = shown if onto is None else {**shown, "onto": _name_origin(shown["onto"])}
-    content = [*_list_content(nested, named), *([] if origin is None else [_name_origin(origin)])]
+    content = [
+        *list_content(nested.batch.name, nested.pieces, named),
+        *([] if origin is None else [_name_origin(origin)]),
+    ]
     press = SlugFacts(make_batch_code(content), batch.name, lettering, profiles.settings.units, blocked)
     layout = draw_sheets(nested, press, options.part_sheets, progress)
     if profiles.settings.swatches:
@@ -236,17 +239,3 @@ def _name_origin(origin: Mapping[str, Any]) -> dict[str, Any]:
     the record that they come from is left out, since a record also says where the artwork lay.
     """
     return {key: value for key, value in origin.items() if key != "record_sha256"}
-
-
-def _list_content(nested: NestedBatch, options: Mapping[str, Any]) -> list[Any]:
-    """What names a batch: what is printed, how large, for whom, on what; not where the files lie. To be read once."""
-    rows = (
-        [
-            row_values(piece.row),
-            round(piece.ink_w_mm, 4),
-            round(piece.ink_h_mm, 4),
-            piece.picture.sha256,
-        ]
-        for piece in nested.pieces
-    )
-    return [nested.batch.name, rows, options]

@@ -96,7 +96,7 @@ def make_job_label(transfer: Transfer, code: str, shaper: LineShaper, findings: 
 
 def _report_unwritten(made: PlacedLabel, row: int) -> Iterator[Finding]:
     """What no font can write, or what is no text, said for each row; the label shows a stand-in."""
-    missing, removed = describe_unwritten(words.line for words in made.words)
+    missing, removed = describe_unwritten([words.line for words in made.words])
     if missing:
         yield Finding(
             f"no font at hand can write {missing} on the label",

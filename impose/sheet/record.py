@@ -21,6 +21,7 @@ from impose.sheet.layout import BatchLayout, PlacedSwatch, PlacedTransfer, Sheet
 from impose.sheet.listed_values import ListedValues, choose_listing
 from impose.sheet.margins import TearMargins
 from impose.sheet.panels import Panel
+from impose.sheet.piece import Piece
 from impose.sheet.row_record import row_values
 from impose.sheet.transfer import Edge
 from impose.units import Box
@@ -53,6 +54,15 @@ def make_batch_code(content: Iterable[object]) -> str:
         number, index = divmod(number, len(CODE_LETTERS))
         letters.append(CODE_LETTERS[index])
     return "".join(letters)
+
+
+def list_content(name: str, pieces: Iterable[Piece], options: Mapping[str, Any]) -> list[Any]:
+    """What names a batch: what is printed, how large, for whom, on what; not where the files lie. To be read once."""
+    rows = (
+        [row_values(piece.row), round(piece.ink_w_mm, 4), round(piece.ink_h_mm, 4), piece.picture.sha256]
+        for piece in pieces
+    )
+    return [name, rows, options]
 
 
 _content_json = json.JSONEncoder(sort_keys=True, separators=(",", ":"), default=str).encode

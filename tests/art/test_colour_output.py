@@ -18,8 +18,8 @@ from impose.art.colour_proof import make_soft_proof
 from impose.art.icc import SRGB_CURVE, make_grey_profile, make_rgb_profile
 from impose.art.output_profile import INTENTS, OutputProfile, check_output_profile
 from impose.art.prepare import PreparationOptions, prepare_picture
-from impose.art.prepare_many import prepare_pictures
 from impose.errors import Exit, Severity, Trouble
+from impose.formats.prepare_many import prepare_pictures
 from impose.values import replace
 
 NEEDS_LCMS = pytest.mark.skipif(lcms.library() is None, reason="no liblcms2 on this machine")

@@ -27,7 +27,7 @@ import pictures
 def prepared(paths: list[Path], workers: int | Executor, on_done: Callable[[int], object] | None = None) -> str:
     """The hash of all prepared pictures in order."""
     from impose.art.prepare import PreparedPicture
-    from impose.art.prepare_many import prepare_pictures
+    from impose.formats.prepare_many import prepare_pictures
 
     digest = hashlib.sha256()
     for outcome in prepare_pictures(paths, workers=workers, on_done=on_done):

@@ -68,7 +68,7 @@ def decode(folder: Path) -> None:
 def art(folder: Path, without: tuple[str, ...] = ()) -> None:
     for name in without:
         sys.modules[name] = None  # type: ignore[assignment]  # importing it fails, as if it were not installed
-    from impose.art.prepare_many import prepare_pictures
+    from impose.formats.prepare_many import prepare_pictures
 
     for outcome in prepare_pictures(sorted(folder.glob("*.png"))):
         assert outcome.data  # type: ignore[union-attr]

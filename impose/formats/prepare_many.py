@@ -8,33 +8,20 @@ from __future__ import annotations
 
 import hashlib
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Executor
 from functools import partial
 from pathlib import Path
-from typing import Protocol
 
 from impose.art.cache import PictureCache
-from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
+from impose.art.prepare import PreparationOptions, PreparedPicture
 from impose.errors import Exit, Finding, Trouble
 from impose.file_types import Asked
+from impose.formats.prepare_file import describe_converter, prepare_file
 from impose.values import replace
 from impose.work import run_in_order
 
 Outcome = PreparedPicture | Trouble
-
-
-class Prepare(Protocol):
-    """What prepares one file, in whatever process: a function that can be sent there."""
-
-    def __call__(
-        self, content: bytes, recipe: PreparationOptions | None, name: str, sha256: str | None
-    ) -> PreparedPicture:
-        """The picture of a content; raises `Trouble`."""
-
-
-def _name_nothing(_: bytes) -> str:
-    return ""
 
 
 def prepare_pictures(
@@ -43,22 +30,16 @@ def prepare_pictures(
     workers: int | Executor = 1,
     cache: PictureCache | None = None,
     window: int | None = None,
-    prepare: Prepare | None = None,
-    made_by: Callable[[bytes], str] = _name_nothing,
 ) -> Iterator[Outcome]:
     """Yield, for each file asked for in order, its `PreparedPicture`, or the `Trouble` that says why there is none.
 
     The outcome is the same for any `workers`, with or without a `cache` (which is trimmed at the end). Two paths
     with the same bytes, of which the same is asked, are prepared once. Findings carry the path's last part as their
-    file. `window` bounds the files held at a time; `prepare` does the
-    work, and `made_by` says what of it, besides this room, decides the result for a content. Raises `Trouble` if a
-    worker ends before its answer.
+    file. `window` bounds the files held at a time. Raises `Trouble` if a worker ends before its answer.
     """
     recipe = recipe or PreparationOptions()
-    gathering = _OrderedOutcomes(recipe, cache, made_by)
-    work = run_in_order(
-        partial(_try_prepare, recipe=recipe, prepare=prepare), gathering.queue_paths(asked), workers, window
-    )
+    gathering = _OrderedOutcomes(recipe, cache)
+    work = run_in_order(partial(_try_prepare, recipe=recipe), gathering.queue_paths(asked), workers, window)
     try:
         for made in work:
             gathering.take_outcome(made)
@@ -89,18 +70,14 @@ def make_own_recipe(recipe: PreparationOptions, asked: Asked) -> PreparationOpti
     )
 
 
-def _try_prepare(wished: tuple[_Wish, bytes], recipe: PreparationOptions, prepare: Prepare | None) -> Outcome:
+def _try_prepare(wished: tuple[_Wish, bytes], recipe: PreparationOptions) -> Outcome:
     """What a worker does with a content and its hash. Trouble is a result, so that the others are still looked at.
 
     The output profile, megabytes and the same for every picture, stays behind: it is known on the other side.
     """
     (key, asked), content = wished
     try:
-        own = make_own_recipe(recipe, asked)
-        if prepare is None:
-            picture = prepare_picture(content, own, sha256=key)
-        else:
-            picture = prepare(content, own, asked.path.name, key)
+        picture = prepare_file(content, make_own_recipe(recipe, asked), asked.path.name, key)
         return picture if recipe.output is None else replace(picture, icc=None)
     except Trouble as trouble:
         return trouble
@@ -112,8 +89,8 @@ class _OrderedOutcomes:
     `_line` holds, for each file not handed out yet, its name and its outcome or the wish whose outcome it waits for.
     """
 
-    def __init__(self, recipe: PreparationOptions, cache: PictureCache | None, made_by: Callable[[bytes], str]) -> None:
-        self._recipe, self._cache, self._made_by = recipe, cache, made_by
+    def __init__(self, recipe: PreparationOptions, cache: PictureCache | None) -> None:
+        self._recipe, self._cache = recipe, cache
         self._line: deque[tuple[str, Outcome | _Wish]] = deque()
         self._asked: deque[tuple[_Wish, str]] = deque()
         self._known: dict[_Wish, Outcome | None] = {}
@@ -134,7 +111,7 @@ class _OrderedOutcomes:
             self._line.append((path.name, wish))
             if wish in self._known:
                 continue
-            maker = self._made_by(content)
+            maker = describe_converter(content)
             recipe = make_own_recipe(self._recipe, asked)
             self._known[wish] = None if self._cache is None else find_prepared(self._cache, key, recipe, maker)
             if self._known[wish] is None:

@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from impose.art import prepare_many as several
 from impose.art.cache import PictureCache, default_cache_folder
 from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
-from impose.art.prepare_many import prepare_pictures
 from impose.errors import Exit, Trouble
+from impose.formats import prepare_many as several
+from impose.formats.prepare_many import prepare_pictures
 from waiting import LONGEST_S
 
 
@@ -178,7 +178,7 @@ HASTE = """
 import sys
 from pathlib import Path
 from impose.art.cache import PictureCache
-from impose.art.prepare_many import prepare_pictures
+from impose.formats.prepare_many import prepare_pictures
 folder, *paths = map(Path, sys.argv[1:])
 for round in range(12):
     cache = PictureCache(folder, limit=60_000)
