@@ -16,6 +16,7 @@ from impose.art.cache import PictureCache, default_cache_folder
 from impose.art.prepare import PreparationOptions, PreparedPicture, prepare_picture
 from impose.errors import Exit, Trouble
 from impose.formats import prepare_many as several
+from impose.formats.prepare_file import prepare_file
 from impose.formats.prepare_many import prepare_pictures
 from waiting import LONGEST_S
 
@@ -71,11 +72,11 @@ def test_processes_and_cache(pictures, one_by_one, tmp_path):
 def counted(monkeypatch) -> list[int]:
     calls: list[int] = []
 
-    def spy(content, recipe, **known):
+    def spy(content, recipe, name, sha256):
         calls.append(len(content))
-        return prepare_picture(content, recipe, **known)
+        return prepare_file(content, recipe, name, sha256)
 
-    monkeypatch.setattr(several, "prepare_picture", spy)
+    monkeypatch.setattr(several, "prepare_file", spy)
     return calls
 
 
