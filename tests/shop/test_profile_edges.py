@@ -182,6 +182,8 @@ REFUSED = (
     ("prices", "[steps]\n1 = 0.05", "table [steps], key 1: not a number of garments from 2 to 100000"),
     ("prices", "[steps]\n100001 = 0.05", "table [steps], key 100001: not a number of garments from 2 to 100000"),
     ("prices", "[steps]\n12 = 0.05\n012 = 0.1", "table [steps], key 012: a number of garments that stands there twice"),
+    ("prices", '[blanks]\n"hoodie polo" = 3', "table [blanks], key hoodie polo: two kinds are named"),
+    ("prices", '[blanks]\n"hoodie adult youth" = 3', "table [blanks], key hoodie adult youth: two groups are named"),
     ("prices", '[blanks]\n"navy" = 3', "table [blanks], key navy: names no kind of garment"),
     ("prices", '[blanks]\n"hoodie navy" = 3\n"Hoodie  NAVY" = 4', "names the same blank as “hoodie navy”"),
     ("texts", '[custom]\nlanguage = "german"', "table [custom], key language: no tag of a language"),
