@@ -13,7 +13,7 @@ import pytest
 from PIL import Image
 
 from each_case import try_each
-from impose.native.library import load_library
+from impose.native.library import KEEP_MEMORY, load_library
 from waiting import LONGEST_S
 
 OWL = {"owl.png": ("ellipse", 120, 90)}
@@ -400,6 +400,25 @@ def test_a_command_starts_no_threads_that_wait_at_full_speed(tmp_path):
     own = {name: value for name, value in os.environ.items() if name != "OPENBLAS_NUM_THREADS"}
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False, env=own)
     assert done.stdout.splitlines()[-1:] == ["1"]
+
+
+@pytest.mark.skipif(load_library() is None, reason="there are no compiled loops")
+def test_only_a_command_sets_how_its_process_keeps_memory():
+    """mallopt(3): it is the whole process's, so that a program that imports the library keeps its own."""
+    script = (
+        "import ctypes, os, sys\nfrom impose.art.pixel_loops import load_pixel_loops\n"
+        "from impose.native import library\n"
+        "asked = []\nmade = library.load_library()\n"
+        "made.keep_memory = lambda: asked.append(1)\n"
+        "if sys.argv[1:]:\n    from impose.cli import main\n    try:\n        main(['changes'])\n"
+        "    except SystemExit:\n        pass\n"
+        "load_pixel_loops()\nprint(len(asked))\n"
+    )
+    own = {name: value for name, value in os.environ.items() if name != KEEP_MEMORY}
+    for words, want in (((), "0"), (("command",), "1")):
+        command = [sys.executable, "-c", script, *words]
+        done = subprocess.run(command, capture_output=True, text=True, check=False, env=own)
+        assert done.stdout.splitlines()[-1:] == [want], done.stderr
 
 
 @pytest.mark.skipif(load_library() is None, reason="without the compiled loops numpy works out the bounds")

@@ -7,10 +7,11 @@ what they find is turned.
 
 from __future__ import annotations
 
+import os
 from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from impose.native.library import load_library
+from impose.native.library import KEEP_MEMORY, load_library
 
 if TYPE_CHECKING:
     import ctypes
@@ -28,11 +29,12 @@ _KEPT = 16  # lines of runs
 
 @cache
 def load_pixel_loops() -> ctypes.CDLL | None:
-    """The library with the types of its arguments, None where there is none; memory is then kept between pictures."""
+    """The library with the types of its arguments, None where there is none."""
     library = load_library()
     if library is None:
         return None
-    library.keep_memory()
+    if os.environ.get(KEEP_MEMORY) == "1":
+        library.keep_memory()
     from ctypes import c_int32 as short
     from ctypes import c_int64 as long
     from ctypes import c_void_p as memory

@@ -22,6 +22,7 @@ import click
 from impose import __version__
 from impose.cli.remedies import WORDINGS
 from impose.errors import Exit
+from impose.native.library import KEEP_MEMORY
 from impose.profiles.guidance import CAUTIONS, ORDER_OF_WORK
 from impose.remedies import word_remedies
 
@@ -113,6 +114,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     # Numpy's library of linear algebra starts a thread for each core, which waits for work at full speed: a tenth of a
     # second of processor time each. Our sums are too small to share, and on one thread they are the same everywhere.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    os.environ.setdefault(KEEP_MEMORY, "1")
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             # A code page that lacks a customer's letters, as a pipe on Windows has, shows them escaped.

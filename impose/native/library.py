@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     import ctypes
 
 FOLDER = Path(__file__).parent
+KEEP_MEMORY = "IMPOSE_KEEP_MEMORY"
+"""The variable by which commands and their workers, set to 1, keep the memory of one picture for the next. It is a
+setting of the whole process, so that a program which imports `impose` is left as it is."""
 SUFFIXES = {"win32": "dll", "darwin": "dylib"}
 MACHINES = {"amd64": "x86_64", "arm64": "aarch64"}
 
