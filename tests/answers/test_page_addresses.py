@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from answers.pictures import PICTURES, draw_disc
-from answers.told_page import Page, add
+from answers.told_page import Page, add, get, post
 from approved_answers import Told, encode_png
 from impose.desk.folders import DeskFolders
 from impose.desk.new_desk import make_desk
@@ -23,14 +23,6 @@ from impose.run.options import Options
 from page.conftest import ASLEEP, Bed
 
 pytestmark = pytest.mark.usefixtures("sheets_alone")
-
-
-def post(path: str, sent: Any) -> tuple[str, str, Any]:
-    return ("POST", path, sent)
-
-
-def get(path: str) -> tuple[str, str, None]:
-    return ("GET", path, None)
 
 
 def test_edits_of_a_batch(told: Told, beds: Any) -> None:

@@ -106,3 +106,11 @@ def describe_png(content: bytes) -> str:
 
 def add(art: str, **cells: str) -> dict[str, Any]:
     return {"op": "add", "cells": {"order": "Owls", "wearer": "Ana", "art": art, "garment": "hoodie adult M", **cells}}
+
+
+def post(path: str, sent: Any) -> tuple[str, str, Any]:
+    return ("POST", path, sent)
+
+
+def get(path: str) -> tuple[str, str, None]:
+    return ("GET", path, None)
