@@ -64,7 +64,7 @@ class StockMovement(FrozenStruct):
     paper: str
     change: int
     left: int
-    kind: str  # set, add, waste, made, returned, undone
+    kind: str  # set, add, waste, stop, made, returned, undone
     reason: str
     delivery: int | None
 
@@ -123,7 +123,7 @@ def change_count(db: sqlite3.Connection, paper: str, change: int, at: str, kind:
 
 def stop_counting(db: sqlite3.Connection, paper: str, at: str, reason: str) -> None:
     """From now on the paper is unlimited again. KeyError if it was not counted."""
-    _move_stock(db, at, paper, -read_counts(db)[paper], "set", reason, None)
+    _move_stock(db, at, paper, -read_counts(db)[paper], "stop", reason, None)
     db.execute("DELETE FROM stock_paper WHERE name = ?", (paper,))
 
 

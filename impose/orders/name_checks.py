@@ -40,16 +40,21 @@ def report_expansions(rows: Sequence[BatchRow]) -> list[Finding]:
     for row in rows:
         if row.kit:
             by_kit.setdefault(_fold_case(row.kit), []).append(row)
-    return [finding for made in by_kit.values() for finding in (_expand_kit(made[0].kit, made), *_check_numbers(made))]
+    return [finding for made in by_kit.values() for finding in (*_expand_kit(made), *_check_numbers(made))]
 
 
-def _expand_kit(kit: str, made: Sequence[BatchRow]) -> Finding:
+def _expand_kit(rows: Sequence[BatchRow]) -> Iterator[Finding]:
+    """A note of the prints of a kit; none where it could be made of no row."""
+    made = [row for row in rows if row.kit_row]
+    if not made:
+        return
+    kit = made[0].kit
     numbers = list(dict.fromkeys(row.row for row in made))
     first = [row for row in made if row.row == numbers[0]]
     prints = sum(row.copies for row in made)
     each = "; ".join(f"{(row.placement or 'print').replace('-', ' ')} {row.art}" for row in first)
     counts = f"{count_noun(prints, 'print')} of {count_noun(len(numbers), 'row')}"
-    return Finding(
+    yield Finding(
         f"the kit {quote_text(kit)} makes {counts}: for row {numbers[0]} {each}",
         "",
         Severity.NOTE,

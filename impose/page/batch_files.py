@@ -80,7 +80,8 @@ class BatchFiles:
     def _refuse_edits(self, trouble: Trouble) -> None:
         entry = trouble.findings[0]
         where = f"{entry.file}, row {entry.row}: " if entry.row else ""
-        self.read_only = (f"The orders cannot be read: {where}{entry.what}.", str(entry.remedy))
+        what = f"{CHOICES} cannot be read" if entry.file == CHOICES else "The orders cannot be read"
+        self.read_only = (f"{what}: {where}{entry.what}.", str(entry.remedy))
 
     def _read_table(self, name: str, prefix: str) -> EditableTable | None:
         """The table of a file; None where there is none, or it is empty."""

@@ -71,7 +71,8 @@ class BatchList:
         """A folder of that name in the person's own folder that is not there yet. Raises `Refusal`."""
         clean = clean_folder_name(name)
         if not clean:
-            raise Refusal(422, "name", "A batch needs a name.", "Write one, such as Saturday.")
+            what = f"“{name.strip()}” is no name for a folder." if name.strip() else "A batch needs a name."
+            raise Refusal(422, "name", what, "Write one, such as Saturday.")
         folder = self.home / clean
         number = 1
         while folder.exists():

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from impose.art.faults.thumbnails import exaggerate_tints
 from impose.art.prepare import PreparedPicture
 from impose.art.small_pictures import WORN_PX, mirror_image, shrink_within
+from impose.errors import count_noun
 from impose.page.face_views import find_face_view
 from impose.page.finding_values import RowNames
 from impose.pages.proof.gallery import crop_as_worn, picture_key, reduce_picture
@@ -60,8 +61,8 @@ def draw_plan_sheet(plan: Plan, number: int, names: PictureNames, rows: RowNames
         ident: order.hue for order in list_orders(plan.layout, plan.record) for lot in order.lots for ident in lot.ids
     }
     pen = DrawingContext(names, plan.lettering, hues)  # type: ignore[arg-type]
-    title = f"Sheet {number} of {len(plan.layout.sheets)}, {sheet.paper.alias}"
-    text = f"{len(sheet.placed)} transfers"
+    title = f"Sheet {number} of {len(plan.layout.sheets)}, {sheet.paper.title}"
+    text = count_noun(len(sheet.placed), "print")
     of_row = {entry.transfer.id: rows.find_name(entry.transfer.piece.row.row) or "" for entry in sheet.placed}
     return _link_drawing(draw_sheet(sheet, pen, title, text), base, of_row)
 

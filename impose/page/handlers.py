@@ -7,7 +7,7 @@ import traceback
 from typing import TYPE_CHECKING, Any
 
 from tornado.httputil import HTTPServerRequest
-from tornado.web import Application, RequestHandler, stream_request_body
+from tornado.web import Application, HTTPError, RequestHandler, stream_request_body
 
 from impose.errors import Trouble
 from impose.page.finding_values import list_plain_finding
@@ -135,8 +135,8 @@ class GuardedHandler(RequestHandler):
         self.send_refusal(make_refusal_of_error(error, status_code))
 
     def log_exception(self, typ: Any, value: Any, tb: Any) -> None:
-        """Faults of the program are printed; refusals are answers."""
-        if not isinstance(value, Refusal | Trouble):
+        """Faults of the program are printed; refusals are answers, as is what cannot be asked at an address."""
+        if not isinstance(value, Refusal | Trouble | HTTPError):
             traceback.print_exception(value)
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from impose.errors import describe_system_error
 from impose.orders.editable_table import EditableTable, carry_names
-from impose.page.batch_files import WATCHED, BatchFiles, name_file_beside
+from impose.page.batch_files import ORDERS, WATCHED, BatchFiles, name_file_beside
 from impose.page.batch_state import BatchState, EditHistory, apply_operations
 from impose.page.refusal import Refusal
 from impose.values import replace
@@ -223,8 +223,10 @@ class OpenBatch:
 
     def copy_to_csv(self) -> None:
         """Make an orders.csv of a spreadsheet, from where it can be edited. Raises `Refusal`, `OSError`."""
-        if self.files.read_only is None or not self.state.orders.list_shown():
+        if self.files.read_only is None:
             raise Refusal(409, "not-needed", "These orders can be edited as they are.")
+        if (self.folder / ORDERS).exists() or not self.state.orders.list_shown():
+            self._refuse_read_only()  # what is damaged is mended by a person: what was not read would be lost
         self.files.write_state(self.state, None)
         self.files.read_only = None
         self._on_disk = self.state

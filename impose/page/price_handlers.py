@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
@@ -14,6 +15,7 @@ from impose.page.handlers import GuardedHandler
 from impose.page.made_folders import find_made
 from impose.page.price_asks import ENDINGS, find_offer
 from impose.page.refusal import Refusal
+from impose.run.load_batch import load_profiles_in_force
 
 if TYPE_CHECKING:
     from impose.run.made_work import FoundPrint
@@ -101,12 +103,13 @@ class FindHandler(GuardedHandler):
         from impose.run.made_work import MadeWork
 
         found = MadeWork(self.page.setup.ledger).find_prints(words)
-        return [_describe_found(entry) for entry in found[:MOST_FOUND]]
+        papers = load_profiles_in_force(self.page.options).papers.values()
+        titles = {paper.name.rpartition("_")[2]: paper.title for paper in papers}
+        return [_describe_found(entry, titles) for entry in found[:MOST_FOUND]]
 
 
-def _describe_found(entry: FoundPrint) -> dict[str, Any]:
-    """A print that was looked for, in words."""
-    from impose.profiles.paper import make_title
+def _describe_found(entry: FoundPrint, titles: Mapping[str, str]) -> dict[str, Any]:
+    """A print that was looked for, in words; `titles` are those of papers by the size that ends their names."""
     from impose.units import format_length
 
     made, of = entry.made, entry.of
@@ -120,7 +123,7 @@ def _describe_found(entry: FoundPrint) -> dict[str, Any]:
         "again": bool(made.source),
         "printed": list(entry.printed),
         "there": entry.place is not None,
-        "paper": make_title(of.paper),
+        "paper": ", ".join(titles.get(size, size) for size in of.paper.split(", ")),
         "who": " · ".join(part for part in (of.order, of.wearer, of.garment) if part),
         "what": " · ".join(
             part for part in (f"{place[:1].upper()}{place[1:]}", Path(of.art).name if of.art else "", size) if part

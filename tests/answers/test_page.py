@@ -5,80 +5,17 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from answers.pictures import PICTURES, draw_disc
-from approved_answers import Told, drop_keys, encode_png
+from answers.told_page import Page, add
+from approved_answers import Told, encode_png
 from impose.page.planner_client import CHILD
-from page.conftest import ASLEEP, Bed
+from page.conftest import ASLEEP
 
 pytestmark = pytest.mark.usefixtures("sheets_alone")
-
-_DRAWN = (
-    "svg",
-    "url",
-    "small",
-    "before",
-    "after",
-    "view",
-    "modified",
-    "mtime",
-    "at",
-    "time",
-    "token",
-    "port",
-    "plan",
-    "server",
-    "bytes",
-    "picture",
-)
-
-
-class Page:
-    """A tab whose questions and answers are told."""
-
-    def __init__(self, told: Told, bed: Bed) -> None:
-        self.told, self.bed, self.tab = told, bed, bed.tab()
-        told.call(self.tab.batch, "batch")
-        told.call(str(bed.folder.parent), "bed")
-
-    def tell(self, title: str, answer: Any, *without: str) -> Any:
-        self.told.show(title, drop_keys(answer, (*_DRAWN, *without)))
-        return answer
-
-    def get(self, path: str, *without: str, status: int = 200) -> Any:
-        return self.tell(f"GET {path}", self.tab.get(path.replace("~", self.tab.base), status), *without)
-
-    def post(self, path: str, values: Any, *without: str, status: int = 200) -> Any:
-        answer = self.tab.post(path.replace("~", self.tab.base), values, status)
-        return self.tell(f"POST {path} {json.dumps(values, ensure_ascii=False)[:200]}", answer, *without)
-
-    def work(self, path: str, values: Any, *without: str, state: str = "done") -> Any:
-        started = self.tab.post(path.replace("~", self.tab.base), values, 202)
-        answer = self.tab.job(started, state)
-        shown = json.dumps(drop_keys(values, _DRAWN), ensure_ascii=False)
-        return self.tell(f"POST {path} {shown[:200]}: {state}", answer, *without)
-
-
-@pytest.fixture
-def beds(tmp_path: Path) -> Iterator[Any]:
-    made: list[Bed] = []
-
-    def make(script: tuple[str, ...]) -> Bed:
-        made.append(Bed(tmp_path / "bed", script))
-        return made[-1]
-
-    yield make
-    for bed in made:
-        bed.close()
-
-
-def add(art: str, **cells: str) -> dict[str, Any]:
-    return {"op": "add", "cells": {"order": "Owls", "wearer": "Ana", "art": art, "garment": "hoodie adult M", **cells}}
 
 
 def test_page_of_a_batch(told: Told, beds: Any) -> None:

@@ -3,9 +3,7 @@
 
 from __future__ import annotations
 
-import io
 import threading
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,114 +11,14 @@ import pytest
 from PIL import Image
 
 from answers.pictures import draw_disc
-from approved_answers import Told, drop_keys, encode_png
-from impose.orders.editable_table import NEW_HEADINGS, EditableTable, TableStyle
-from impose.page.batch_state import BatchState, apply_operations
+from answers.told_planner import add
+from approved_answers import Told, encode_png
 from impose.page.planner_asks import ASKS
-from impose.page.planner_messages import AskRequest, PlannerSetup, PlanRequest, PlanTold, ProgressTold
-from impose.page.planner_process import BatchPlanner
-from impose.page.refusal import Refusal
-from impose.page.remedies import WORDINGS
-from impose.remedies import word_remedies
-from impose.run.options import Options
+from impose.page.planner_messages import AskRequest, ProgressTold
 from impose.run.press_ticks import read_ticks
 from waiting import wait_until
 
 pytestmark = pytest.mark.usefixtures("sheets_alone")
-
-_DRAWN = ("svg", "modified", "when", "bytes", "url", "files", "art", "at")
-
-
-class Asker:
-    """A planner of one batch folder, and whoever asks it."""
-
-    def __init__(self, told: Told, options: Options) -> None:
-        self.told, self.sent = told, list[Any]()
-        self.folder = told.folder / "batch"
-        self.folder.mkdir(exist_ok=True)
-        self.planner = BatchPlanner(
-            PlannerSetup("b", self.folder, options, told.folder / "ledger.db"), self.sent.append
-        )
-        self.state, self.revision = BatchState(EditableTable(NEW_HEADINGS, style=TableStyle())), 1
-        self.progress: list[tuple[str, int, int]] = []
-
-    def plan(self, *operations: dict[str, Any], shown: bool = True) -> int:
-        """Change the batch and plan it: the number of its last plan."""
-        self.state, _ = apply_operations(self.state, operations)
-        (self.folder / "orders.csv").write_bytes(self.state.orders.make_file())
-        if self.state.kits is not None:
-            (self.folder / "kits.csv").write_bytes(self.state.kits.make_file())
-        self.revision += 1
-        self.planner.take_request(PlanRequest(self.revision, self.state))
-
-        def find_last() -> PlanTold | None:
-            mine = [one for one in list(self.sent) if getattr(one, "revision", 0) == self.revision]
-            done = [one for one in mine if not isinstance(one, PlanTold) or one.final]
-            return done[-1] if done else None
-
-        last = wait_until(find_last, "a plan", 0.01)
-        if isinstance(last, PlanTold):
-            if shown:
-                self.told.show("the plan", drop_keys(last.values, _DRAWN))
-            return last.number
-        self.told.show("no plan", last.findings)
-        return 0
-
-    def ask(self, function: str, /, *without: str, title: str = "", **asked: Any) -> Any:
-        """What is answered; of a picture its size and its mean colour."""
-        shown = title or f"{function} {asked}"
-        try:
-            answer = ASKS[function](self.planner, lambda *step: self.progress.append(step), **asked)
-        except Refusal as refusal:
-            self.told.show(shown, f"refused {refusal.__reduce__()[1]}")
-            return None
-        if isinstance(answer, bytes):
-            image = Image.open(io.BytesIO(answer)).convert("RGB")
-            mean = image.resize((1, 1), Image.Resampling.BOX).getpixel((0, 0))
-            assert isinstance(mean, tuple)
-            corners = [image.getpixel(at) for at in ((0, 0), (image.width - 1, 0), (0, image.height - 1))]
-            self.told.show(shown, f"{image.size[0]} × {image.size[1]} pixels, mean {mean}, corners {corners}")
-        else:
-            self.told.show(shown, drop_keys(answer, (*_DRAWN, *without)) if isinstance(answer, dict | list) else answer)
-        return answer
-
-    def close(self) -> None:
-        if self.planner.live is not None:
-            self.planner.live.close()
-        self.planner._askers.shutdown(cancel_futures=True)
-
-
-@pytest.fixture
-def asker(told: Told) -> Iterator[Any]:
-    made: list[Asker] = []
-
-    def make(*papers: str, **options: Any) -> Asker:
-        settings = {**({"papers": list(papers)} if papers else {}), **options}
-        # A cloth that stretches in the press, along another share than across.
-        told.write("mine/garments.toml", """
-            [kinds.hoodie]
-            scale_x = 1.01
-            scale_y = 1.03
-        """)  # fmt: skip
-        made.append(Asker(told, Options(settings, workers=1, steps=100, profiles_dir=told.folder / "mine")))
-        return made[-1]
-
-    with word_remedies(WORDINGS):
-        yield make
-    for one in made:
-        one.close()
-
-
-def add(art: str, placement: str = "", width: str = "", **cells: str) -> dict[str, Any]:
-    cells = {
-        "order": "Owls",
-        "wearer": "Ana",
-        "garment": "hoodie adult M",
-        "placement": placement,
-        "width": width,
-        **cells,
-    }
-    return {"op": "add", "cells": {"art": art, **cells}}
 
 
 def draw_halves() -> Image.Image:

@@ -62,7 +62,7 @@ def test_each_change_is_a_line_with_when_how_much_why_and_what_was_left(ledger):
         ("7 undone", 4, 20, "undone", "", third),
         ("8", -9, 11, "set", "counted anew", None),
         ("9", 0, 11, "set", "counted again", None),
-        ("10", -11, 0, "set", "enough", None),
+        ("10", -11, 0, "stop", "enough", None),
     ]
     assert [line[0] for line in read_lines(ledger, A3)] == ["2", "5"]
     assert len(read_lines(ledger, None)) == 14
