@@ -10,7 +10,7 @@ import pymupdf
 import pypdfium2
 
 from each_case import try_each
-from impose.printing.pwg_raster import pack_line, page_header, write_raster
+from impose.printing.pwg_raster import pack_line, write_page_header, write_raster
 
 
 def unpack_line(packed: bytes, dots: int) -> tuple[bytes, int]:
@@ -68,7 +68,7 @@ def test_a_packed_line_is_the_line(name):
 
 def test_a_header_says_how_large_a_page_is_and_on_what():
     """Offsets and values: PWG 5102.4, table 3; colour space 19 is sRGB, 5 high quality."""
-    header = page_header((210, 297), (2976, 4209), 360, ("iso_a4_210x297mm", "photographic-matte"), 3)
+    header = write_page_header((210, 297), (2976, 4209), 360, ("iso_a4_210x297mm", "photographic-matte"), 3)
     assert len(header) == 1796
 
     def read(at: int, count: int = 1) -> tuple[int, ...]:
