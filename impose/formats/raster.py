@@ -99,7 +99,8 @@ def _refuse_faults(kind: FileType, name: str) -> Iterator[None]:
             ) from None
         # Readers of damaged files raise nearly anything: struct.error, IndexError, ZeroDivisionError, SyntaxError.
         except Exception as error:
-            said = str(error).splitlines()[0][:120] if str(error) else type(error).__name__
+            words = "it says something unheard of" if isinstance(error, KeyError) else str(error)
+            said = words.splitlines()[0][:120] if words else type(error).__name__
             raise make_refusal(f"the {kind.name} is damaged or cut short ({said})", AGAIN, name) from None
 
 

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Sequence
 
 from impose.errors import Exit, Finding, Severity, raise_stops
 from impose.printing.job_ticket import NEVER, RASTER, JobTicket
-from impose.printing.printer_attributes import PrinterEdges, PrinterReport
+from impose.printing.printer_attributes import MediaSize, PrinterEdges, PrinterReport
 from impose.printing.sheet_runs import PrintBatch, SheetRun
 from impose.profiles.paper import Printer
 from impose.remedies import Remedy
@@ -83,9 +83,7 @@ def find_loaded_fault(report: PrinterReport, run: SheetRun) -> Finding | None:
     """The stop where another paper lies in the printer; None where the right one does or nobody can know."""
     if report.loaded is None or report.loaded_entry(run.width_mm, run.height_mm) is not None:
         return None
-    there = (
-        ", ".join(describe_size(e.size.across.low / 100, e.size.along.low / 100) for e in report.loaded) or "nothing"
-    )
+    there = ", ".join(_describe_loaded(entry.size) for entry in report.loaded) or "nothing"
     return Finding(
         f"{describe_size(run.width_mm, run.height_mm)} is not loaded; the printer says that {there} is",
         Remedy("load-paper", paper=describe_size(run.width_mm, run.height_mm)),
@@ -118,6 +116,14 @@ def describe_size(width_mm: float, height_mm: float) -> str:
     whole = all(abs(inch * 2 - round(inch * 2)) < 0.01 for inch in inches)
     metric = f"{width_mm:g} x {height_mm:g} mm"
     return f"{inches[0]:g} x {inches[1]:g} in ({metric})" if whole else metric
+
+
+def _describe_loaded(size: MediaSize) -> str:
+    """A loaded paper's size; of a roll its width alone, as nobody knows how much of it is left."""
+    width_mm = size.across.low / 100
+    if size.along.low != size.along.high:
+        return f"a roll {width_mm:g} mm wide"
+    return describe_size(width_mm, size.along.low / 100)
 
 
 def _make_unknown_size(run: SheetRun) -> Finding:
@@ -173,7 +179,7 @@ def _narrow_edge(side: str, ours: float, theirs: float, cut: Sequence[int], edge
     says = ", ".join(f"{name} {getattr(edges, f'{name}_mm'):g} mm" for name in SIDES)
     if cut:
         shown = ", ".join(map(str, cut[:5])) + (" and others" if len(cut) > 5 else "")
-        what = f"{what}; something on sheet {shown} would be cut off"
+        what = f"{what}; something on sheet{'s' if len(cut) > 1 else ''} {shown} would be cut off"
         return Finding(what, Remedy("make-for-its-edges", edges=says), kind="printer-cuts")
     return Finding(
         what,

@@ -9,7 +9,7 @@ from impose.values import FrozenStruct
 PDF, RASTER = "application/pdf", "image/pwg-raster"
 HIGH_QUALITY = 5  # print-quality: high (RFC 8011, 5.2.13)
 PORTRAIT = 3  # orientation-requested: as the page is (RFC 8011, 5.2.10)
-LEAST_DPI, BEST_DPI = 150, 360
+LEAST_DPI, BEST_DPI, MOST_DPI = 150, 360, 2400
 
 # The first time, the type that lays least ink on a matte coating. `transfer` means iron-on paper to some printers,
 # which then mirror: it is never chosen by us.
@@ -40,10 +40,12 @@ def choose_format(report: PrinterReport) -> str:
 
 def choose_resolution(report: PrinterReport) -> Resolution | None:
     """The printer's own dots for raster: the coarsest of 360 to the inch or more, else the finest it has."""
-    square = sorted({r.across for r in report.raster_resolutions if r.across == r.along and r.across >= LEAST_DPI})
-    fine = [dpi for dpi in square if dpi >= BEST_DPI]
-    dpi = (fine or square[-1:] or [0])[0]
-    return Resolution(dpi, dpi) if 0 < dpi <= 2400 else None
+    square = {r.across for r in report.raster_resolutions if r.across == r.along}
+    usable = sorted(dpi for dpi in square if LEAST_DPI <= dpi <= MOST_DPI)
+    if not usable:
+        return None
+    dpi = next((dpi for dpi in usable if dpi >= BEST_DPI), usable[-1])
+    return Resolution(dpi, dpi)
 
 
 def make_ticket(report: PrinterReport, width_mm: float, height_mm: float, name: str, wished_type: str) -> JobTicket:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
-from impose.errors import Finding, Trouble
+from impose.errors import Exit, Finding, Trouble
 from impose.ledger.print_jobs import NEVER_SENT, PrinterJob, PrintLedger
 from impose.printing.ipp_client import NOT_FOUND, IppClient, PrinterRefusal
 from impose.printing.ipp_encoding import Attribute, Group, Message, Operation, Tag, make_attribute
@@ -250,7 +250,10 @@ class JobSender:
         except PrinterRefusal as refusal:
             if refusal.status in NOT_FOUND:
                 return None
-            raise _make_not_taken(refusal.words, refusal.unsupported) from None
+            # It may have the pages: that nothing was printed is more than anybody knows.
+            what = f"the printer does not say how the job goes: {refusal.words or 'no reason given'}"
+            remedy = "Run the same again to ask once more; what it has, it prints."
+            raise Trouble(Finding(what, remedy, kind="printer", exit=Exit.SYSTEM)) from None
         found = _read_job(answer.find_group(Tag.JOB))
         # A printer that was switched off may count from one again: the number alone proves nothing.
         return found if found is not None and found.name in (job.name, "") else None

@@ -10,12 +10,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TypeVar
 
-from impose.printing.ipp_encoding import Attribute, Collection, Group, IntegerRange, Resolution, Tag, make_attribute
+from impose.printing.ipp_encoding import (
+    Attribute,
+    Collection,
+    Group,
+    IntegerRange,
+    LocalText,
+    Resolution,
+    Tag,
+    make_attribute,
+)
 from impose.profiles.paper import PaperNameError, parse_media_name
 from impose.values import FrozenStruct
 
 SAME_SIZE = 50  # hundredths of a millimetre: sizes closer than half a millimetre are one paper (our own bound)
 MOST_MARGIN = 10_000
+_NOT_SAID = (0x10, 0x12)
 T = TypeVar("T")
 
 # Asked for by name, since `all` leaves out media-col-database (PWG 5100.7) and a few printers know no `all`.
@@ -163,11 +173,18 @@ class _Said:
         values = [value.data for value in self.group.find_values(name)]
         return [data for data in values if isinstance(data, kind) and not (kind is int and isinstance(data, bool))]
 
+    def _is_said(self, name: str) -> bool:
+        """Whether an attribute is there and known (RFC 8010, 3.8: unsupported, unknown)."""
+        return any(value.tag not in _NOT_SAID for value in self.group.find_values(name))
+
     def find_words(self, name: str) -> list[str]:
         return [word[:255] for word in self.find_all(name, str)]
 
     def find_text(self, name: str) -> str:
-        return next(iter(self.find_words(name)), "")
+        """The first text or name; either may come with its language (RFC 8011, 5.1.2 and 5.1.3)."""
+        data = self.group.find_first(name)
+        text = data.text if isinstance(data, LocalText) else data
+        return text[:255] if isinstance(text, str) else ""
 
     def find_whole(self, name: str) -> int | None:
         return next(iter(self.find_all(name, int)), None)
@@ -205,9 +222,9 @@ class _Said:
 
     def list_loaded(self) -> tuple[MediaEntry, ...] | None:
         """media-col-ready (PWG 5100.7), or the names of media-ready (RFC 8011, 5.2.11) where it is missing."""
-        if self.group.find_values("media-col-ready"):
+        if self._is_said("media-col-ready"):
             return tuple(self.list_entries("media-col-ready"))
-        if not self.group.find_values("media-ready"):
+        if not self._is_said("media-ready"):
             return None
         found = []
         for name in self.find_words("media-ready"):

@@ -41,7 +41,7 @@ _JOB = {
     "job-canceled-by-user": "it was cancelled",
     "job-canceled-by-operator": "it was cancelled",
     "job-canceled-at-device": "it was cancelled at the printer",
-    "aborted-by-system": "the printer gave it up",
+    "aborted-by-system": "it was given up by the printer",
     "document-format-error": "the printer could not read it",
     "unsupported-document-format": "the printer cannot read such files",
     "document-unprintable": "the printer could not print it",

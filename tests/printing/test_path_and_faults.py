@@ -155,7 +155,7 @@ def test_states_of_printers_have_words(reason, words):
 
 def test_states_of_jobs_have_words():
     assert describe_job_state(9, ["job-completed-successfully"]) == "is printed"
-    assert describe_job_state(8, ["aborted-by-system"]) == "was given up by the printer (the printer gave it up)"
+    assert describe_job_state(8, ["aborted-by-system"]) == "was given up by the printer"
     assert describe_job_state(7, ["job-canceled-at-device"]) == "was cancelled (it was cancelled at the printer)"
     assert describe_job_state(7, ["job-canceled-by-user"]) == "was cancelled"
     # RFC 8011, 5.3.8: a job that is cancelled goes on until it can be stopped.
@@ -184,7 +184,7 @@ class EndsWith(MadeUpPrinter):
     ("ends", "words"),
     [
         ((7, "job-canceled-at-device", None, True), "cancelled at the printer"),
-        ((8, "aborted-by-system", None, None), "gave it up"),
+        ((8, "aborted-by-system", None, None), "given up by the printer"),
         ((9, "job-completed-with-errors", None, None), "ended with errors"),
         ((9, "job-completed-successfully", 1, None), "after 1 of 3 sheets"),
     ],
