@@ -10,6 +10,7 @@ import base64
 import io
 import re
 from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 import pymupdf
@@ -27,6 +28,7 @@ from impose.art.prepare import PreparationOptions
 from impose.errors import Trouble
 from impose.file_types import identify_file
 from impose.formats import pdf, raster, resolution, svg
+from impose.formats import prepare_file as prepare_module
 from impose.formats.completeness import find_missing_end
 from impose.formats.file_colours import list_file_colours
 from impose.formats.jpeg_markers import find_scan_fault, strip_jpeg
@@ -52,16 +54,19 @@ def describe_file(content: bytes, name: str = "art", step: int = 1, **how: Any) 
     recipe = PreparationOptions(**LOOSE | how)
     kind = identify_file(content)
     lines = [f"kind {kind.name}"]
+
+    def convert(*given: Any) -> Any:
+        made = convert_file(*given)
+        frame = made.make_frame()
+        pixels = np.asarray(frame.image)
+        jpeg = ", kept as a JPEG" if made.jpeg is not None else ""
+        lines.append(f"converted {frame.image.mode} {pixels.shape[1]}x{pixels.shape[0]} {spell(pixels, step)}{jpeg}")
+        return made
+
     try:
-        made = convert_file(content, kind, recipe, name) if kind.taken and kind.name != "PNG" else None
-        if made is not None:
-            frame = made.make_frame()
-            pixels = np.asarray(frame.image)
-            jpeg = ", kept as a JPEG" if made.jpeg is not None else ""
-            lines.append(
-                f"converted {frame.image.mode} {pixels.shape[1]}x{pixels.shape[0]} {spell(pixels, step)}{jpeg}"
-            )
-        picture = prepare_file(content, recipe, name)
+        # What it is converted to is told on the way: to convert it twice would take twice as long.
+        with patch.object(prepare_module, "convert_file", convert):
+            picture = prepare_file(content, recipe, name)
     except Trouble as trouble:
         said = "\n".join(f"{one.severity.value} {one.kind} exit {int(one.exit)}: {one}" for one in trouble.findings)
         # What a library says of a broken file is its own.
