@@ -81,7 +81,8 @@ for _room in ("sheet", "run", "desk", "ledger", "nest", "orders", "profiles", "a
 _SCENES = {
     "art": ("artwork", "orders"), "orders": ("orders", "edges"), "profiles": ("shop", "edges"), "desk": ("desk",),
     "ledger": ("edges", "desk"), "nest": ("arrangements", "evening"), "run": ("evening", "programs"),
-    "sheet": ("evening", "orders"), "page": ("page",), "printing": ("makes", "printers"), "formats": ("formats",),
+    "sheet": ("evening", "orders"), "printing": ("makes", "printers"), "formats": ("formats",),
+    "page": ("page_addresses", "planner_branches", "planner", "page_elsewhere", "page"),
 }  # fmt: skip
 """What scenes of approved answers are asked first of a room's faults; each room is asked all of them."""
 _DRAWN = ("impose/pages/", "impose/sheet/", "impose/type/")
