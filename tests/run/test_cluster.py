@@ -175,6 +175,7 @@ def test_no_scheduler_no_workers_no_sense(batch, capfd):
         ("over there", "no known form"), ("nonsense", "names no port"), ("", "no known form"),
         ("tcp://", "no known form"), ("tcp://10.0.0.5", "names no port"),
         ("foo://10.0.0.5:1", "no known form"), ("tcp://a b:1", "no known form"),
+        ("tcp://10.0.0.5:65536", "at most 65535"), ("10.0.0.5:99999/", "at most 65535"),
     ],
 )  # fmt: skip
 def test_what_is_no_address_is_told_by_its_form_before_anything_is_loaded(monkeypatch, address, why):
