@@ -29,7 +29,9 @@ _WRITTEN = re.compile(
 def hash_files_below(folder: Path) -> dict[str, str]:
     """The files below a folder and the SHA-256 of each, by their path with slashes."""
     return {
-        path.relative_to(folder).as_posix(): _hash_file(path) for path in sorted(folder.rglob("*")) if path.is_file()
+        path.relative_to(folder).as_posix(): hash_whole_file(path)
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
     }
 
 
@@ -78,10 +80,11 @@ def _list_ours(folder: Path) -> Mapping[str, Any]:
 def _is_unchanged(path: Path, name: str, ours: Mapping[str, Any]) -> bool:
     if path.is_symlink() or not path.is_file():
         return False
-    return _hash_file(path) == ours.get(name) if ours else _WRITTEN.fullmatch(name) is not None
+    return hash_whole_file(path) == ours.get(name) if ours else _WRITTEN.fullmatch(name) is not None
 
 
-def _hash_file(path: Path) -> str:
+def hash_whole_file(path: Path) -> str:
+    """The SHA-256 of what a file holds, as a record has it. Raises `OSError`."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 

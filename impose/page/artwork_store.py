@@ -16,6 +16,7 @@ from typing import BinaryIO
 from impose.errors import Finding
 from impose.file_types import describe_foreign_file, is_readable
 from impose.files import FileMark, is_reserved, read_file_mark, sync_path
+from impose.folder_exchange import hash_whole_file
 from impose.page.batch_files import UMASK
 from impose.page.refusal import Refusal
 from impose.values import FrozenStruct
@@ -68,8 +69,7 @@ class ArtworkStore:
         known = self._known.get(path)
         if known is None or known[0] != mark:
             try:
-                with path.open("rb") as file:
-                    known = (mark, hashlib.file_digest(file, "sha256").hexdigest())
+                known = (mark, hash_whole_file(path))
             except OSError:
                 return ""
             self._known[path] = known

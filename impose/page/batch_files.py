@@ -33,8 +33,6 @@ UMASK = os.umask(0o077)
 os.umask(UMASK)
 """Read once, while there is one thread: it cannot be asked for without being set."""
 
-"""What a file is known by without reading it: time of change, size, number; None where there is no file."""
-
 
 @dataclass(slots=True)
 class BatchFiles:

@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from impose.errors import Finding, Severity
+from impose.folder_exchange import hash_whole_file
 from impose.orders.batch import Batch, BatchRow
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
@@ -13,7 +14,7 @@ from impose.run.options import Options
 from impose.run.progress import report_nothing
 from impose.run.record_file import RecordFile
 from impose.run.reprint import choose_recorded_profile, find_recorded_root, read_recorded_profile
-from impose.run.rows_from_record import hash_art, make_rows
+from impose.run.rows_from_record import make_rows
 from impose.run.typeset_words import set_rows
 from impose.sheet.record_reader import PrintedTransfer
 
@@ -46,7 +47,7 @@ def find_again_artwork(
             continue
         name = row.art.rpartition("#")[0] if row.page and "#" in row.art else row.art
         found[name.replace("\\", "/")] = row.path
-        if row.path not in told and hash_art(row.path) != printed.art_sha256:
+        if row.path not in told and hash_whole_file(row.path) != printed.art_sha256:
             told.add(row.path)
             what, taken = "the artwork has changed since it was printed", "the new one is taken" if take_new else ""
             findings.append(_report_changed(source, "art", row.art, what, Remedy("take-new-art"), taken))

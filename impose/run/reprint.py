@@ -17,6 +17,7 @@ from impose.art.prepare import PreparedPicture
 from impose.art.vector_drawing import Drawing
 from impose.errors import Exit, Finding, Severity, Trouble, raise_stops
 from impose.file_types import Asked
+from impose.folder_exchange import hash_whole_file
 from impose.orders.batch import Batch, BatchRow
 from impose.profiles.paper import Paper
 from impose.profiles.profiles import Profiles
@@ -33,7 +34,7 @@ from impose.run.paper_stock import ReturnedSheets
 from impose.run.plan import Plan, draw_plan, open_onto
 from impose.run.progress import Progress, report_nothing
 from impose.run.record_file import RecordFile
-from impose.run.rows_from_record import hash_art, make_piece, make_rows
+from impose.run.rows_from_record import make_piece, make_rows
 from impose.run.selection import Reason, ReprintRequest, select_garments, select_transfers
 from impose.run.shortage import StockShortage
 from impose.sheet.margins import PrintArea, SizeRequest, fits_paper, print_area
@@ -172,7 +173,7 @@ def _report_changed_files(
     changed = {
         printed.key: _report_changed(printed, rows[printed.key], None, False)
         for printed in wanted
-        if not rows[printed.key].words and hash_art(rows[printed.key].path) != printed.art_sha256
+        if not rows[printed.key].words and hash_whole_file(rows[printed.key].path) != printed.art_sha256
     }
     return [replace(finding, file=record) for finding in changed.values()]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -118,9 +117,3 @@ def _find_art(
             remedy = Remedy("put-artwork-back")
         findings.append(Finding(what, remedy, kind=kind, file=record, row=row.row, column=column, read=read))
     return None
-
-
-def hash_art(path: Path) -> str:
-    """The hash of a file of artwork, as a record holds it."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
