@@ -30,9 +30,8 @@ ALONE_SECONDS = 30.0
 """How long a run waits for a worker to come back when all have gone."""
 
 _LOOK_SECONDS = 1.0
-_ADDRESS = re.compile(r"(?:inproc://\S+|(?:(?:tcp|tls|ucx|wss?)://)?(?:\[[0-9a-f:]+\]|[^\s/:]+):[0-9]{1,5}/?)")
+_ADDRESS = re.compile(r"(?:inproc://\S+|(?:(?:tcp|tls|ucx|wss?)://)?(?:\[[0-9a-f:]+\]|[^\s/:]+):([0-9]{1,5})/?)")
 _NO_PORT = re.compile(r"(?:[a-z]+://)?[^\s/:]+")
-_PORT = re.compile(r":([0-9]+)/?$")
 MOST_PORT = 65_535
 """A port is a number of 16 bits (RFC 9293, section 3.1)."""
 _EXTRA = "Install it on this machine and on the workers with: pip install distributed"
@@ -75,10 +74,10 @@ def join_cluster(
 
 
 def _connect_client(address: str, seconds: float) -> Any:
-    if not _ADDRESS.fullmatch(address):  # a client that fails to be made complains once more when it is collected
+    match = _ADDRESS.fullmatch(address)
+    if match is None:  # a client that fails to be made complains once more when it is collected
         raise _make_no_address(address, "it names no port" if _NO_PORT.fullmatch(address) else "it is of no known form")
-    port = _PORT.search(address)
-    if port is not None and int(port[1]) > MOST_PORT:  # said here: libraries tell it as an address that is silent
+    if match[1] and int(match[1]) > MOST_PORT:  # said here: libraries tell it as an address that is silent
         raise _make_no_address(address, f"a port is at most {MOST_PORT}")
     try:
         from distributed import Client
