@@ -79,6 +79,7 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "correct-count-or-offer": "Correct the count if it is wrong, or offer another paper as well.",
         "correct-count": "Other work has taken it meanwhile. Run again, or correct the count.",
         "count-first": "Count {paper} first.",
+        "count-again": "Count what is left and set it.",
         "leave-straight-cuts": "Leave straight cuts out to save it.",
         "keep-less-clear": "Keep less clear, turn or part the batch, or go on with the new paper.",
         # Garments

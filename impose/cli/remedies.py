@@ -75,6 +75,7 @@ WORDINGS: Mapping[str, Wording] = {
     "correct-count-or-offer": ("Correct the count if it is wrong (impose stock), or offer another paper as well (-p)."),
     "correct-count": "Other work has taken it meanwhile. Run again, or correct the count with: impose stock",
     "count-first": "Count it first: impose stock {paper} --set N",
+    "count-again": "Count what is left: impose stock {paper} --set N",
     "leave-straight-cuts": "Leave out --straight-cuts to save it.",
     "keep-less-clear": "Keep less clear with --onto-clear, turn or part the batch, or go on with the new paper.",
     # Reprints and answers

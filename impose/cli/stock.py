@@ -68,7 +68,7 @@ def _refuse_contradiction(paper: str | None, asked: list[tuple[str, str]], becau
         what = f"{' and '.join(f'--{how}' for how, _ in asked)} are given together"
         raise Trouble(Finding(what, "Do one after the other.", exit=Exit.USAGE))
     if asked and paper is None:
-        what = f"--{asked[0][0]} says not of which paper"
+        what = f"--{asked[0][0]} does not say which paper"
         raise Trouble(Finding(what, "Name the paper, as in: impose stock a4 --set 40", exit=Exit.USAGE))
     if because and not asked:
         what = "--because gives a reason, but nothing is changed"

@@ -55,6 +55,7 @@ WORDINGS: Mapping[str, Wording] = {
     "correct-count-or-offer": "Correct the count under Shop if it is wrong, or choose another paper as well.",
     "correct-count": "Other work has taken it meanwhile. Correct the count under Shop, or make it again.",
     "count-first": "Count {paper} first.",
+    "count-again": "Count what is left and enter it as the new count.",
     "leave-straight-cuts": "Leave straight cuts out to save it.",
     "keep-less-clear": "Part the batch, or go on with new paper.",
     "name-prints": "Mark what is to be made again.",

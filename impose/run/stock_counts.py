@@ -55,8 +55,11 @@ class CountedStock:
                 stock.set_count(db, paper.name, number, at, because)
             elif how == "stop":
                 stock.stop_counting(db, paper.name, at, because)
+            elif how == "add":
+                stock.change_count(db, paper.name, number, at, how, because)
             else:
-                stock.change_count(db, paper.name, number if how == "add" else -number, at, how, because)
+                self._refuse_more_than_left(number, paper, stock.read_counts(db).get(paper.name))
+                stock.change_count(db, paper.name, -number, at, how, because)
 
         try:
             self.shelf.change_counts(work, first=how == "set")
@@ -64,6 +67,14 @@ class CountedStock:
             what = f"{paper.alias} is not counted yet"
             remedy = Remedy("count-first", paper=paper.alias)
             raise Trouble(Finding(what, remedy, kind="stock", exit=Exit.USAGE)) from error
+
+    def _refuse_more_than_left(self, spoiled: int, paper: Paper, left: int | None) -> None:
+        """What is not there cannot be spoiled: either number is a slip, and a count below nothing would hide it."""
+        if left is not None and spoiled > left:
+            shown = self._format_count(paper.name, left)
+            what = f"{self._format_count(paper.name, spoiled)} of {paper.alias} cannot be spoiled: {shown} left"
+            remedy = Remedy("count-again", paper=paper.alias)
+            raise Trouble(Finding(what, remedy, kind="stock", exit=Exit.USAGE))
 
     def list_history(self, name: str | None = None) -> list[dict[str, str]]:
         """What changed the counts, oldest first."""

@@ -78,3 +78,18 @@ def test_what_was_never_counted_is_counted_first(shelf: CountedStock, how: str) 
     with pytest.raises(Trouble, match="a4 is not counted yet"):
         shelf.change_count("a4", how, "5", "")
     assert [count.alias for count in shelf.list_counts()] == ["a3"]
+
+
+@pytest.mark.parametrize(("paper", "all_left", "more", "told"), [
+    ("a4", "50", "51", "51 sheets of a4 cannot be spoiled: 50 sheets left"),
+    (ROLL, "12.5m", "12501 mm", f"of {ROLL} cannot be spoiled: 12.5"),
+])  # fmt: skip
+def test_no_more_is_spoiled_than_is_left(shelf: CountedStock, paper: str, all_left: str, more: str, told: str) -> None:
+    shelf.change_count(paper, "set", all_left, "")
+    with pytest.raises(Trouble, match=told):
+        shelf.change_count(paper, "waste", more, "a slip")
+    assert len(shelf.list_history(paper)) == 1
+    shelf.change_count(paper, "waste", all_left, "all of it")
+    assert [count.amount for count in shelf.list_counts(paper)] == [0]
+    with pytest.raises(Trouble, match="cannot be spoiled"):
+        shelf.change_count(paper, "waste", "1" if paper == "a4" else "1 mm", "")
