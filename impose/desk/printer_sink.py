@@ -92,7 +92,7 @@ class PrinterSink:
         batch = read_batch(record, record.read_bytes())
         asked = [job for job in self._books.list_jobs_of(batch.record) if job.state == "unsure"]
         for job in asked:
-            self._books.move_job(job, "printed" if printed else "failed", "a person said so", _tell_time())
+            self._books.move_job(job, *(("printed", "came out") if printed else ("failed", "did not come out")), _tell_time())
         files = {job.file for job in asked}
         for pdf in self._drops.list_prints(number) if printed else ():
             if pdf.file in files or not files:  # a paper that was not asked about is still to be printed

@@ -33,7 +33,7 @@ PRINT_JOBS = LedgerPart(
     ),
 )
 
-NEVER_SENT = "it was never sent"  # the note of a job that a crash cut short before its pages
+NEVER_SENT = "was never sent"  # the note of a job that a crash cut short before its pages
 
 OPEN_STATES = ("begun", "made", "sending", "sent")
 
@@ -41,7 +41,7 @@ OPEN_STATES = ("begun", "made", "sending", "sent")
 class PrinterJob(FrozenStruct):
     """One job: the record it is of (SHA-256 of its bytes), its PDF and sheets, and the printer's number for it.
 
-    `at` is when it was begun.
+    `at` is when it was begun, `note` what is said of it: "was cancelled".
     """
 
     number: int

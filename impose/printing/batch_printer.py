@@ -294,7 +294,7 @@ def refuse_printed(jobs: Sequence[PrinterJob]) -> Trouble:
     unsure = sorted(sheet for sheet, job in done.items() if job.state == "unsure")
     if unsure:
         note = done[unsure[0]].note
-        what = f"whether {_name_sheets(unsure)} came out only you can know: {note}"
+        what = f"only you can know whether {_name_sheets(unsure)} came out: the job {note}"
         remedy = Remedy("print-unsure-again", sheets=number_words(unsure))
     else:
         what = f"{_name_sheets(sorted(done))}: printed already"

@@ -24,6 +24,7 @@ from impose.values import FrozenStruct, replace
 PENDING, HELD, PROCESSING, STOPPED, CANCELED, ABORTED, COMPLETED = range(3, 10)  # job-state (RFC 8011, 5.3.7)
 BUSY_STATUS = (0x0502, 0x0505, 0x0506, 0x0507)  # unavailable, temporary error, not accepting, busy
 UNFINISHED = frozenset({"job-incoming", "job-data-insufficient"})
+FORGOTTEN = "is no longer known to the printer"
 _ASKED = (
     "job-id", "job-name", "job-state", "job-state-reasons", "job-media-sheets-completed", "job-impressions-completed",
     "time-at-processing",
@@ -120,14 +121,14 @@ class JobSender:
         try:
             answer = self.client.ask_printer(Operation.CREATE_JOB, _job_said(job.name, None), ticket.attributes)
         except PrinterRefusal as refusal:
-            self.books.move_job(job, "failed", refusal.words, self.now())
+            self.books.move_job(job, "failed", f"was refused ({refusal.words or 'no reason given'})", self.now())
             if refusal.status in BUSY_STATUS:
                 raise PrinterBusy(refusal.words) from None
             raise _make_not_taken(refusal.words or "no reason given", refusal.unsupported) from None
         self.step("job:answered")
         number = answer.find_group(Tag.JOB).find_first("job-id")
         if not isinstance(number, int) or isinstance(number, bool):
-            self.books.move_job(job, "failed", "the printer gave it no number", self.now())
+            self.books.move_job(job, "failed", "was given no number by the printer", self.now())
             raise _make_not_taken("it gives the job no number", ())
         job = self.books.move_job(replace(job, job=number), "made")
         self.step("job:made")
@@ -135,7 +136,7 @@ class JobSender:
             _refuse_ignored(answer)
         except Trouble:
             self._cancel_job(job)
-            self.books.move_job(job, "failed", "the printer would have ignored a part of it", self.now())
+            self.books.move_job(job, "failed", "was taken back, the printer would have ignored a part of it", self.now())
             raise
         return job
 
@@ -183,7 +184,7 @@ class JobSender:
             return self._give_up_empty(job)
         found = self.find_job(job)
         if found is None:
-            note = "the printer no longer knows it" if job.state == "sent" else "the printer does not know it"
+            note = FORGOTTEN if job.state == "sent" else "is not known to the printer"
             return self._end_job(job, "unsure", note)
         job = replace(job, job=found.number)
         if not found.ended and UNFINISHED & set(found.reasons) and job.state == "sending":
@@ -212,7 +213,7 @@ class JobSender:
             self._cancel_found(found, job)
             found = self.look_up_job(replace(job, job=found.number))
         if found is None:
-            return self._end_job(job, "unsure", "the printer no longer knows it")
+            return self._end_job(job, "unsure", FORGOTTEN)
         job = replace(job, job=found.number)
         return self.conclude_job(job, found) if found.ended else job
 
@@ -220,7 +221,7 @@ class JobSender:
         """Write down how an ended job ended; one that ended short, or with errors, is for a person to look at."""
         short = found.sheets is not None and 0 < found.sheets < len(job.sheets)
         if found.state == COMPLETED and (short or "job-completed-with-errors" in found.reasons):
-            told = f" after {found.sheets} of {len(job.sheets)} sheets" if short else ""
+            told = f", but the printer counted {found.sheets} of {len(job.sheets)} sheets" if short else ""
             return self._end_job(job, "unsure", f"{found.words}{told}")
         if found.state == COMPLETED:
             return self._end_job(job, "printed", found.words)

@@ -185,7 +185,8 @@ def _select_by_sheet(printed: RecordContent, number: int, findings: list[Finding
     found = [transfer.id for transfer in printed.transfers if transfer.sheet == number]
     if not found:
         numbers = [sheet.number for sheet in printed.sheets]
-        there = f"There are sheets {format_spans(numbers)}." if numbers else "It has no sheets."
+        sheets = "sheet" if len(numbers) == 1 else "sheets"
+        there = f"It has {sheets} {format_spans(numbers)}." if numbers else "It has no sheets."
         findings.append(_make_usage_finding(f"no sheet {number} in the record", there))
     return found
 

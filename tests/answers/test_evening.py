@@ -111,6 +111,7 @@ def test_stock(told: Told) -> None:
     told.ask("stock roll --set 12.5m --ledger shop.db --profiles mine")
     told.ask("stock 13x19 --set 3 --add 1 --ledger shop.db")
     told.ask("stock 13x19 --waste 9 --ledger shop.db")
+    told.ask("stock 13x19 --waste 3 --ledger shop.db")
     told.ask("quote orders.csv -p a4 -p 13x19 --steps 50 --ledger shop.db")
     told.ask("sheets orders.csv -p a4 -p 13x19 --steps 50 --ledger shop.db -q")
     told.ask("stock 13x19 --add 10 --ledger shop.db")

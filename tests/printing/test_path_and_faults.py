@@ -186,7 +186,7 @@ class EndsWith(MadeUpPrinter):
         ((7, "job-canceled-at-device", None, True), "cancelled at the printer"),
         ((8, "aborted-by-system", None, None), "given up by the printer"),
         ((9, "job-completed-with-errors", None, None), "ended with errors"),
-        ((9, "job-completed-successfully", 1, None), "after 1 of 3 sheets"),
+        ((9, "job-completed-successfully", 1, None), "the printer counted 1 of 3 sheets"),
     ],
 )
 def test_what_may_have_come_out_is_asked_about_and_never_sent_again_by_itself(command, shop, ends, words):
