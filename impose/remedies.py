@@ -33,6 +33,8 @@ PLAIN: Mapping[str, Wording] = MappingProxyType(
         "other-output": "Choose another folder, or allow an earlier output to be replaced.",
         "other-folder": "Choose another folder.",
         "other-page": "Choose another name, or allow an earlier page to be replaced.",
+        "measure-ruler": "Measure the ruler {name} and give what you read.",
+        "write-reading": "Give a length, such as 199.6 mm.",
         "reach-ledger": "See that the place can be reached, or name another file.",
         "write-ledger": "Allow writing to the file and its folder, or name another file.",
         "other-ledger": "Give another file; this one was left alone.",

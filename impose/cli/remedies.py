@@ -31,6 +31,8 @@ WORDINGS: Mapping[str, Wording] = {
     "other-output": "Choose another folder with -o, or pass --replace to exchange an earlier output.",
     "other-folder": "Choose another folder with -o.",
     "other-page": "Choose another name with -o, or pass --replace.",
+    "measure-ruler": "Measure the ruler {name} and add {name}={asked} (what you read).",
+    "write-reading": "Write name=length, such as across=199.6 along=199.2.",
     "reach-ledger": "See that the place can be reached, or pass --ledger FILE.",
     "write-ledger": "Allow writing to the file and its folder, or pass --ledger FILE.",
     "other-ledger": "Give another file with --ledger; this one was left alone.",

@@ -91,8 +91,9 @@ class PrinterSink:
             return
         batch = read_batch(record, record.read_bytes())
         asked = [job for job in self._books.list_jobs_of(batch.record) if job.state == "unsure"]
+        state, note = ("printed", "came out") if printed else ("failed", "did not come out")
         for job in asked:
-            self._books.move_job(job, *(("printed", "came out") if printed else ("failed", "did not come out")), _tell_time())
+            self._books.move_job(job, state, note, _tell_time())
         files = {job.file for job in asked}
         for pdf in self._drops.list_prints(number) if printed else ():
             if pdf.file in files or not files:  # a paper that was not asked about is still to be printed

@@ -65,6 +65,8 @@ WORDINGS: Mapping[str, Wording] = {
     "take-new-words": "Bring their typeface back, or choose to print them as they are set now.",
     "ask-again": "Send the customer the new page, and note the new answer. Or put it back.",
     "save-readings": "Enter these readings under Shop, for the paper {paper} and the printer {printer}.",
+    "measure-ruler": "Measure the ruler {name} and enter what you read.",
+    "write-reading": "Write a length, such as 199.6 mm.",
     "print-list-again": "Mark them under Press.",
     # Printing
     "load-paper": "Load {paper}, coated side as the printer takes it. Then look again.",

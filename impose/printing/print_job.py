@@ -136,7 +136,8 @@ class JobSender:
             _refuse_ignored(answer)
         except Trouble:
             self._cancel_job(job)
-            self.books.move_job(job, "failed", "was taken back, the printer would have ignored a part of it", self.now())
+            note = "was taken back: the printer would have ignored a part of it"
+            self.books.move_job(job, "failed", note, self.now())
             raise
         return job
 

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from typing import Literal
 
 from impose.errors import Exit, Finding, Severity, Trouble
+from impose.remedies import Remedy
 from impose.sheet.calibration_chart import READ_TO_MM, SIDES, CalibrationChart, ScaleReading, measure_skew, measure_turn
 from impose.units import LengthError, parse_length
 from impose.values import FrozenStruct
@@ -46,7 +47,7 @@ def parse_readings(text: str, chart: CalibrationChart, bare: str = "mm") -> Cali
     def fault(what: str, remedy: str, read: str) -> None:
         faults.append(Finding(f"your readings: {what}", remedy, kind="calibration", read=read, exit=Exit.USAGE))
 
-    found = _split_pairs(text, fault)
+    found, unread = _split_pairs(text, fault)
     values: dict[str, tuple[float, float | None]] = {}
     for name, value in found.items():
         length = _parse_reading_length(name, value, bare, fault)
@@ -54,8 +55,8 @@ def parse_readings(text: str, chart: CalibrationChart, bare: str = "mm") -> Cali
             values[name] = length
     rulers = []
     for name, asked in (("across", chart.across_mm), ("along", chart.along_mm)):
-        if name not in found:
-            fault(f"{name} is missing", f"Measure the ruler {name} and add {name}={asked:g} (what you read).", text)
+        if name not in found and not re.search(rf"\b{name}\b", unread, re.I):
+            fault(f"{name} is missing", Remedy("measure-ruler", name=name, asked=f"{asked:g}"), text)
         read, said = values.get(name, (asked, None))
         rulers.append((read, said or asked))
         _check_plausible(name, read, said or asked, asked, fault)
@@ -75,7 +76,8 @@ def parse_readings(text: str, chart: CalibrationChart, bare: str = "mm") -> Cali
 Fault = Callable[[str, str, str], None]
 
 
-def _split_pairs(text: str, fault: Fault) -> dict[str, str]:
+def _split_pairs(text: str, fault: Fault) -> tuple[dict[str, str], str]:
+    """The readings as written, and what is left of the text."""
     found: dict[str, str] = {}
     matches = list(re.finditer(r"([A-Za-z_]+)\s*[=:]\s*([0-9][^=:;]*?)(?=[\s,;]*(?:[A-Za-z_]+\s*[=:]|$))", text))
     rest = text
@@ -88,9 +90,10 @@ def _split_pairs(text: str, fault: Fault) -> dict[str, str]:
             fault(f"{name} is given twice", "Give each reading once.", match[0].strip())
         else:
             found[name] = value
-    if rest.strip(" ,;"):
-        fault("something is not a reading", "Write name=length, such as across=199.6 along=199.2.", rest.strip(" ,;"))
-    return found
+    rest = rest.strip(" ,;")
+    if rest:
+        fault("something is not a reading", Remedy("write-reading"), rest)
+    return found, rest
 
 
 def _parse_reading_length(name: str, value: str, bare: str, fault: Fault) -> tuple[float, float | None] | None:
