@@ -182,6 +182,16 @@ def test_names_of_files_cannot_speak_to_the_terminal(batch, run, tmp_path):
         assert not unsafe(out + err)
 
 
+@pytest.mark.parametrize("name", ["می\u200cخواهم", "क्\u200dष", "👨\u200d👩\u200d👧"])
+def test_names_spelt_with_joiners_stand_on_the_terminal_as_they_are(batch, run, tmp_path, name):
+    """The Unicode Standard, 23.2: without them Persian and Indic words are misspelt and a family is three people."""
+    source = batch(["R-1,Ilka,owl.png,left-chest,youth M,1,,,,,"], OWL)
+    code, out, err = run("sheets", source.rename(tmp_path / f"{name}.csv"), "-v")
+    assert code == 0, err
+    assert name in out + err
+    assert "\\u200" not in out + err
+
+
 @pytest.mark.skipif(sys.platform in ("win32", "darwin"), reason="every name is text there")
 def test_names_that_are_no_text_are_refused(batch, run, tmp_path):
     """POSIX: a name is bytes. A record and a PDF are text."""

@@ -12,6 +12,9 @@ import click
 
 from impose.errors import count_noun
 
+JOINERS = frozenset("\u200c\u200d")
+"""Persian and Indic words and joined emoji are spelt with them, and they do nothing else (The Unicode Standard, 23.2)."""
+
 
 def make_terminal_safe(text: str) -> str:
     """Text that may hold names from outside, safe for a terminal: what is no letter, mark or blank is written out.
@@ -21,7 +24,9 @@ def make_terminal_safe(text: str) -> str:
     if text.isprintable():
         return text
     return "".join(
-        c if c.isprintable() or unicodedata.category(c) == "Zs" else c.encode("unicode_escape").decode("ascii")
+        c
+        if c.isprintable() or c in JOINERS or unicodedata.category(c) == "Zs"
+        else c.encode("unicode_escape").decode("ascii")
         for c in text
     )
 
