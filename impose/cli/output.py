@@ -13,7 +13,7 @@ import click
 from impose.errors import count_noun
 
 JOINERS = frozenset("\u200c\u200d")
-"""Persian and Indic words and joined emoji are spelt with them, and they do nothing else (The Unicode Standard, 23.2)."""
+"""Persian and Indic words and joined emoji are spelt with them, and do nothing else (The Unicode Standard, 23.2)."""
 
 
 def make_terminal_safe(text: str) -> str:
