@@ -56,8 +56,12 @@ def find_drawn_ink(
 
 
 def limit_zoom(width: float, height: float, pixels: float) -> float:
-    """Pixels to a unit so that the whole has no more than so many."""
-    return math.sqrt(pixels / (width * height))
+    """Pixels to a unit so that the whole has no more than so many, either side rounded out to whole ones at both ends.
+
+    That is the root of (width zoom + 2) (height zoom + 2) = pixels.
+    """
+    area, half = width * height, width + height
+    return (math.sqrt(half**2 + area * max(pixels - 4, 1)) - half) / area
 
 
 def choose_zoom(ink: tuple[float, float, float, float], size: Size) -> float:
