@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -11,12 +12,13 @@ import pytest
 
 from answers.pictures import PICTURES, draw_disc
 from answers.told_page import Page, add, get, post
-from approved_answers import Told, encode_png
+from approved_answers import APPROVED, Told, encode_png
 from impose.desk.folders import DeskFolders
 from impose.desk.new_desk import make_desk
 from impose.ledger.drops import DROPS, DropLedger
 from impose.ledger.stock import STOCK
 from impose.ledger.store import open_ledger
+from impose.page.application import ROUTES
 from impose.page.planner_client import CHILD
 from impose.run.load_batch import load_profiles_in_force
 from impose.run.options import Options
@@ -340,3 +342,32 @@ def test_desk_on_the_page(told: Told, tmp_path: Path) -> None:
         assert DeskFolders(places.root).requests.is_dir()
     finally:
         bed.close()
+
+
+# Their answers are cookies, pages, files of the program, a stream, all catalogues at once: tests/page asks for them.
+NO_SCENE = {
+    "GET /enter", "POST /again", "GET /()", "GET /(orders|sheets|press|shop|desk|more|start)", "POST /api/batches",
+    r"GET /static/([A-Za-z0-9._-]+(?:/[A-Za-z0-9._-]+)?)", "POST /api/quit", "GET /api/events", "GET /api/shop",
+}  # fmt: skip
+
+
+def test_every_address_of_the_page_has_a_scene() -> None:
+    """A new address, or a second method of an old one, is asked here before it is let in."""
+    asked = set()
+    for text in APPROVED.glob("*.txt"):
+        for method, address in re.findall(r"^# ([A-Z]+) ((?:<[^>]*>|\S)+)", text.read_text("utf-8"), re.MULTILINE):
+            address = re.sub(r"<([a-z]+)/<[a-z]+>/>", r"\1/1/", address.rstrip(":").partition("?")[0])
+            asked.add(f"{method} {address.replace('~', '/api/b/b1', 1)}")
+    known = {
+        f"{method.upper()} {pattern}"
+        for pattern, handler in ROUTES[:-1]
+        for method in ("get", "post", "put", "delete", "patch")
+        if any(method in vars(kind) for kind in handler.__mro__ if kind.__module__.startswith("impose."))
+    }
+    assert len(known) > 50
+    assert known >= NO_SCENE
+    groups = re.compile(r"\((?!\.\+)[^()]*\)")  # but for that of a file's path
+    unasked = [
+        one for one in known - NO_SCENE if not any(re.fullmatch(groups.sub("[^/]+", one), past) for past in asked)
+    ]
+    assert not sorted(unasked)
