@@ -224,8 +224,11 @@ def test_sizes_are_of_the_paper_and_say_what_is_allowed_for_the_cloth() -> None:
     assert sentences.size_line(make_step(), "mm", like) == "80 mm to 120 mm × 60 mm"
     panel = SimpleNamespace(of=3, whole=(400.0, 300.0), number=1)
     assert sentences.size_line(make_step(panel=panel), "mm") == "400 mm × 300 mm"
-    assert sentences.describe_print_step(make_step(panel=panel)) == "Full front, 3 panels"
-    assert sentences.describe_print_step(make_step(placement=None)) == "Print without a placement"
+    panels = [make_step(panel=SimpleNamespace(of=3, whole=(400.0, 300.0), number=number)) for number in (3, 1, 2)]
+    assert sentences.describe_print_step(panels) == "Full front, 3 panels"
+    assert sentences.describe_print_step(panels[:1]) == "Full front, panel 3 of 3"
+    assert sentences.describe_print_step(panels[:2]) == "Full front, panels 1 and 3 of 3"
+    assert sentences.describe_print_step([make_step(placement=None)]) == "Print without a placement"
 
 
 def test_the_largest_pad_of_garments_alike_is_named_behind_the_size() -> None:
@@ -265,6 +268,12 @@ def test_panels_are_told_in_the_order_of_pressing() -> None:
     ]
     steps[0].butted = True
     assert heavy(steps[0], steps=steps)[1] == "Butt all 3 edge to edge, tape them, press at once."
+    again = heavy(steps[1], steps=steps[1:])
+    assert again[1:3] == [
+        "Only panels 1 and 3 of 3: lay them cut edge to cut edge with the rest of the print.",
+        "Is the rest pressed already? Then it is heated again: cover it; it may ghost there.",
+    ]
+    assert heavy(steps[1], steps=steps[1:2])[1].startswith("Only panel 1 of 3: lay it cut edge")
 
 
 def test_whose_garment_it_is() -> None:

@@ -57,13 +57,21 @@ def make_heading(tickets: Sequence[PressTicket]) -> str:
     return (worn.wearer if len(names) == 1 else "") or worn.order or worn.wearer or "no name"
 
 
-def describe_print_step(step: PressStep) -> str:
-    """Which print: its place in the shop's words."""
+def describe_print_step(steps: Sequence[PressStep]) -> str:
+    """Which print: its place in the shop's words, and which of its panels where they are not all here."""
+    step = steps[0]
     title = step.placement.title if step.placement else "print without a placement"
-    piece = step.transfer.piece
-    if piece.panel is not None:
-        title += f", {piece.panel.of} panels"
+    panel = step.transfer.piece.panel
+    if panel is not None:
+        title += f", {panel.of} panels" if len(steps) == panel.of else f", {_name_panels(steps)}"
     return f"{title[:1].upper()}{title[1:]}"
+
+
+def _name_panels(steps: Sequence[PressStep]) -> str:
+    """Those made again of a print in panels: "panel 2 of 4"."""
+    panels = [step.transfer.piece.panel for step in steps if step.transfer.piece.panel is not None]
+    numbers = " and ".join(str(number) for number in sorted(panel.number for panel in panels))
+    return f"{'panel' if len(panels) == 1 else 'panels'} {numbers} of {panels[0].of}"
 
 
 def size_line(step: PressStep, units: Units, like: Sequence[PressStep] = ()) -> str:
@@ -74,6 +82,12 @@ def size_line(step: PressStep, units: Units, like: Sequence[PressStep] = ()) -> 
     if (piece.cloth_x, piece.cloth_y) == (1.0, 1.0):
         return size
     return f"{size} on paper, with {piece.cloth_x:.4g} × {piece.cloth_y:.4g} for the cloth"
+
+
+def _name_whole(steps: Sequence[PressStep]) -> str:
+    """Says that the size is that of the whole print, where not all of its panels are here."""
+    panel = steps[0].transfer.piece.panel
+    return "whole print " if panel is not None and len(steps) < panel.of else ""
 
 
 def _ink_size(step: PressStep) -> tuple[float, float]:
@@ -105,7 +119,7 @@ def describe_steps(
     if len({each.transfer.piece.row.words for each in like}) > 1:
         lines.append(StepSentences("Each its own: see the names below", True))
     lines += [
-        StepSentences(f"{size_line(step, units, like)}{name_pad(most)}"),
+        StepSentences(f"{_name_whole(steps)}{size_line(step, units, like)}{name_pad(most)}"),
         *map(StepSentences, describe_place(step, units)),
         *map(StepSentences, describe_folds(step, units)),
     ]
@@ -280,9 +294,13 @@ def _describe_platen(step: PressStep, press: HeatPress) -> Iterator[str]:
 def _describe_panels(steps: Sequence[PressStep]) -> Iterator[str]:
     """How panels are cut, laid and pressed, and that it shows."""
     yield "Joining edges: cut with knife and rule between the double ticks. Outer edges: torn."
-    count = len(steps)
-    if steps[0].butted:
-        yield f"Butt all {count} edge to edge, tape them, press at once."
+    panel = steps[0].transfer.piece.panel
+    if panel is not None and len(steps) < panel.of:
+        names = _name_panels(steps)
+        yield f"Only {names}: lay {'it' if len(steps) == 1 else 'them'} cut edge to cut edge with the rest of the print."
+        yield "Is the rest pressed already? Then it is heated again: cover it; it may ghost there."
+    elif steps[0].butted:
+        yield f"Butt all {len(steps)} edge to edge, tape them, press at once."
     else:
         order = [f"{step.transfer.piece.panel.number}" for step in steps if step.transfer.piece.panel is not None]
         yield f"Too large to press at once. One by one: panel {', '.join(order)}, cut edge to cut edge."

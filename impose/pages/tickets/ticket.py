@@ -155,10 +155,9 @@ def _write_sides(canvas: PdfCanvas, face: str, left: float, right: float, y: flo
 def _write_sentences(canvas: PdfCanvas, card: FaceCard, x: float, y: float, width: float) -> None:
     """What is said of each print of a face."""
     for block in card.blocks:
-        first = block.steps[0]
         y = (
             draw_paragraph(
-                canvas, f"{block.number}  {sentences.describe_print_step(first)}", x, y, width, TITLE_MM, heavy=True
+                canvas, f"{block.number}  {sentences.describe_print_step(block.steps)}", x, y, width, TITLE_MM, heavy=True
             )
             + 0.6
         )
@@ -192,7 +191,7 @@ def _grid_head(canvas: PdfCanvas, blocks: Sequence[PrintBlock], x: float, y: flo
     for number, (block, steps) in enumerate(_list_cells(blocks)):
         left = x + number * CELL_MM
         panel = steps[0].transfer.piece.panel
-        title = sentences.describe_print_step(steps[0]) if panel is None or steps[0].butted else panel.describe
+        title = sentences.describe_print_step(steps) if panel is None or steps[0].butted else panel.describe
         fit_parts(canvas, f"{block.number} {title}", left, y + 3.6, CELL_MM - 2, SIZE_MM, heavy=True)
         for word, middle in (("pressed", _PRESSED_X), ("spoiled", _SPOILED_X)):
             canvas.draw_words(word, left + middle, y + 7.2, SMALL_MM, align="centre")

@@ -254,7 +254,7 @@ def _make_block(
 ) -> PrintBlock:
     like = group.list_like(steps[0])
     lines = tuple(sentences.describe_steps(steps, style.press, style.usual, style.units, numbers, like))
-    title = measure_height(style.bold, f"{number}  {sentences.describe_print_step(steps[0])}", width, TITLE_MM)
+    title = measure_height(style.bold, f"{number}  {sentences.describe_print_step(steps)}", width, TITLE_MM)
     high = title + 0.6
     for line in lines:
         high += measure_height(style.bold if line.heavy else style.regular, line.text, width, size)
