@@ -59,35 +59,51 @@ def _read_numbers(file: BinaryIO, form: str, at: int | None = None) -> tuple[int
 
 
 def _find_jpeg_end(file: BinaryIO, size: int) -> Looking:
-    """It ends with the mark EOI (ITU-T T.81, B.2.1); phones put a second picture or a film behind it."""
-    file.seek(max(0, size - _TAIL))
+    """It ends with the mark EOI (ITU-T T.81, B.2.1); phones put a second picture or a film behind it.
+
+    A thumbnail has such a mark of its own, in a segment before the scan: it is stepped over.
+    """
+    missing = _say_cut(size) + ": its end mark is missing"
+    scan = _find_jpeg_scan(file, size)
+    if scan is None:
+        return missing
+    file.seek(max(scan, size - _TAIL))
     if b"\xff\xd9" in file.read():
         return ""
-    file.seek(0)
+    file.seek(scan)
     held = b""
     while block := file.read(_SLICE):
         if b"\xff\xd9" in held + block:
-            # Somewhere before: a thumbnail's, or the picture's with something long behind it.
-            return "" if _scan_ended(file, size) else _say_cut(size) + ": its end mark is missing"
+            return ""
         held = block[-1:]
         yield
-    return _say_cut(size) + ": its end mark is missing"
+    return missing
 
 
-def _scan_ended(file: BinaryIO, size: int) -> bool:
-    """Whether the main picture ends: its segments stepped over, then the mark."""
+def _find_jpeg_scan(file: BinaryIO, size: int) -> int | None:
+    """Where the picture's first scan, or its end mark, begins; None where the file ends before it.
+
+    It is the start of what stands there instead where bytes are no marker: decoders pass over those too.
+    """
     at = 2
     for _ in range(_MOST_PARTS):
-        mark, length = _read_numbers(file, ">HH", at)
-        if mark == 0xFFD9:
-            return True
-        if mark >> 8 != 0xFF or at + 2 + length > size:
-            return False
-        at += 2 + length
-        if mark == 0xFFDA:
-            file.seek(at)
-            return b"\xff\xd9" in file.read()
-    return False
+        file.seek(at)
+        head = file.read(4)
+        if head[:2] == b"\xff\xd9":
+            return at
+        if head[:2] == b"\xff\xff":  # a fill byte (B.1.1.2)
+            at += 1
+            continue
+        if len(head) < 4:
+            return None
+        if head[0] != 0xFF:
+            return at
+        at += 2 + int.from_bytes(head[2:])
+        if at > size:
+            return None
+        if head[1] == 0xDA:
+            return at
+    return at
 
 
 def _find_webp_end(file: BinaryIO, size: int) -> Looking:

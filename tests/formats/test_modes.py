@@ -235,6 +235,15 @@ def test_kept_pictures_of_other_formats_are_known_by_what_made_them():
         # Long behind a thumbnail that has an end mark of its own, the picture has begun and not ended.
         (b"\xff\xd8\xff\xe1\x10\0" + b"Exif\xff\xd9" + bytes(4088) + b"\xff\xda\0\x02" + bytes(9), False),
         (b"\xff\xd8\xff\xe1\x10\0" + b"Exif\xff\xd9" + bytes(4088) + b"\xff\xda\0\x02\xff\xd9" + bytes(2100), True),
+        # Close behind it too; in the segment, before the scan, fill bytes before a marker (ITU-T T.81, B.1.1.2).
+        (b"\xff\xd8\xff\xe1\0\x0aExif\xff\xd9\0\0\xff\xda\0\x02" + bytes(9), False),
+        (b"\xff\xd8\xff\xe1\0\x0aExif\xff\xd9\0\0", False),
+        (b"\xff\xd8\xff\xe1\0\x0aExif\xff\xd9", False),
+        (b"\xff\xd8\xff\xff\xff\xe1\0\x0aExif\xff\xd9\0\0\xff\xff\xda\0\x02\0\xff\xd9", True),
+        # Bytes that are no marker are passed over by decoders, and what follows is not known.
+        (b"\xff\xd8\xff\xe1\0\x04ab\0\0\xff\xda\0\x02\0\xff\xd9", True),
+        (b"\xff\xd8\xff\xe1\0\x04ab\0\0\xff\xda\0\x02\0", False),
+        (b"\xff\xd8\xff\xd9", True),
         (samples.psd(samples.drawn()), True),
         (samples.psd(samples.drawn())[:-1], False),
         (samples.pdf() + b"\n" * 1000, True),

@@ -157,7 +157,13 @@ def _write_sentences(canvas: PdfCanvas, card: FaceCard, x: float, y: float, widt
     for block in card.blocks:
         y = (
             draw_paragraph(
-                canvas, f"{block.number}  {sentences.describe_print_step(block.steps)}", x, y, width, TITLE_MM, heavy=True
+                canvas,
+                f"{block.number}  {sentences.describe_print_step(block.steps)}",
+                x,
+                y,
+                width,
+                TITLE_MM,
+                heavy=True,
             )
             + 0.6
         )
