@@ -296,8 +296,8 @@ def _describe_panels(steps: Sequence[PressStep]) -> Iterator[str]:
     yield "Joining edges: cut with knife and rule between the double ticks. Outer edges: torn."
     panel = steps[0].transfer.piece.panel
     if panel is not None and len(steps) < panel.of:
-        names = _name_panels(steps)
-        yield f"Only {names}: lay {'it' if len(steps) == 1 else 'them'} cut edge to cut edge with the rest of the print."
+        them = "it" if len(steps) == 1 else "them"
+        yield f"Only {_name_panels(steps)}: lay {them} cut edge to cut edge with the rest of the print."
         yield "Is the rest pressed already? Then it is heated again: cover it; it may ghost there."
     elif steps[0].butted:
         yield f"Butt all {len(steps)} edge to edge, tape them, press at once."
