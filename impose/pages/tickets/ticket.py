@@ -155,18 +155,8 @@ def _write_sides(canvas: PdfCanvas, face: str, left: float, right: float, y: flo
 def _write_sentences(canvas: PdfCanvas, card: FaceCard, x: float, y: float, width: float) -> None:
     """What is said of each print of a face."""
     for block in card.blocks:
-        y = (
-            draw_paragraph(
-                canvas,
-                f"{block.number}  {sentences.describe_print_step(block.steps)}",
-                x,
-                y,
-                width,
-                TITLE_MM,
-                heavy=True,
-            )
-            + 0.6
-        )
+        title = f"{block.number}  {sentences.describe_print_step(block.steps)}"
+        y = draw_paragraph(canvas, title, x, y, width, TITLE_MM, heavy=True) + 0.6
         for text, heavy in block.lines:
             y = draw_paragraph(canvas, text, x, y, width, block.size, heavy=heavy)
         y += BLOCK_GAP_MM
