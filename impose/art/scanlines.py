@@ -125,13 +125,13 @@ Convert = Callable[["Image.Image"], "Image.Image"]
 
 
 class BandSink(Protocol):
-    """What is given the rows that go onto the page, band by band, in one of two ways."""
+    """What is given the rows that go onto the page, not mirrored, band by band, in one of two ways."""
 
     def add_band(self, band: Image.Image, /) -> None:
-        """The next rows, mirrored; the mode may be RGBX where RGB is meant."""
+        """The next rows; the mode may be RGBX where RGB is meant."""
 
     def add_pixels(self, loops: CDLL, pixels: Array, /) -> None:
-        """The next rows as an array of 1 or 4 channels, the last of them filler, not mirrored."""
+        """The next rows as an array of 1 or 4 channels, the last of them filler."""
 
 
 _SAMPLES, _SAMPLE_ROWS, _SAMPLE_PIXELS = 3, 8, 1024
@@ -176,9 +176,9 @@ def measure_rows(frame: DecodedFrame, bounds: PixelBox, copies: BandSink) -> tup
             columns = columns + across
             sums.append(along)
         else:
-            band = _mirror_band(flatten_quickly(frame, (left, y, right, end)))
+            band = flatten_quickly(frame, (left, y, right, end))
             copies.add_band(band)
-            weights.add_rows(_read_rows(band))
+            weights.add_rows(_read_rows(_mirror_band(band)))
     if sums:
         weights.take_sums(columns, sums, 1 if frame.grey else 3)
     return weights.centre_and_coverage()
@@ -242,15 +242,14 @@ def _deflate_bands(
     above: Array | None = None
     for y, end in split_into_bands(right - left, bottom - top, top):
         band = flatten_quickly(frame, (left, y, right, end))
-        mirrored = _mirror_band(band)
-        rows = _read_rows(mirrored)
+        rows = _read_rows(_mirror_band(band))
         if weights is not None:
             weights.add_rows(rows)
         if convert is not None:
-            mirrored = _mirror_band(convert(_to_plain_mode(band)))
-            rows = _read_rows(mirrored)
+            band = convert(_to_plain_mode(band))
+            rows = _read_rows(_mirror_band(band))
         if copies is not None:
-            copies.add_band(mirrored)
+            copies.add_band(band)
         parts.append(deflater.compress(_filter_up(rows, above)))
         above = rows[-1]
     parts.append(deflater.flush())
