@@ -136,9 +136,9 @@ class BandSink(Protocol):
 
 _SAMPLES, _SAMPLE_ROWS, _SAMPLE_PIXELS = 3, 8, 1024
 _WORTH = 1.25  # looking for repeats takes twice as long on a photograph as looking for runs
-_FLAT = 0.05  # so little takes next to no time whatever is looked for
+_FLAT = 0.05  # so little takes a library next to no time whatever is looked for
 _LITTLE = 0.1
-_HARDLY = 1.01  # looking for runs takes half as long again as looking for nothing
+_HARDLY = 1.01  # looking for runs takes a library half as long again as looking for nothing
 _GLADLY = 1.1  # where that is most of what there is to do
 
 
@@ -302,15 +302,16 @@ def _choose_search(
         rows = _read_rows(_mirror_band(band if convert is None else convert(band)))
         samples.append(_filter_up(rows[1:], rows[0]) if len(rows) > 1 else _filter_up(rows, None))
     length = sum(map(len, samples))
-    runs = _measure_deflated_size(samples, "runs")
-    if runs < _FLAT * length:
+    runs, own = _measure_deflated_size(samples, "runs"), best_codec().loops is not None
+    if runs < _FLAT * length and not own:
         return "repeats", runs / length
     if runs > _WORTH * (repeats := _measure_deflated_size(samples, "repeats")):
         return "repeats", repeats / length
-    return ("nothing" if _measure_deflated_size(samples, "nothing") <= hardly * runs else "runs"), runs / length
+    nothing = not own and _measure_deflated_size(samples, "nothing") <= hardly * runs
+    return ("nothing" if nothing else "runs"), runs / length
 
 
 def _measure_deflated_size(samples: list[memoryview], search: Search) -> int:
-    """Bytes to which some rows are deflated."""
-    deflater = best_codec().make_deflater(search)
+    """Bytes to which some rows are deflated by the library: what is chosen hangs on nothing else."""
+    deflater = best_codec().make_library_deflater(search)
     return sum(len(deflater.compress(rows)) for rows in samples) + len(deflater.flush())
