@@ -298,9 +298,7 @@ def _choose_search(
     samples = []
     for i in range(1, _SAMPLES + 1):
         y = top + (bottom - top) * i // (_SAMPLES + 1)
-        band = _to_plain_mode(flatten_quickly(frame, (left, max(top, y - 1), right, min(bottom, y + _SAMPLE_ROWS))))
-        rows = _read_rows(_mirror_band(band if convert is None else convert(band)))
-        samples.append(_filter_up(rows[1:], rows[0]) if len(rows) > 1 else _filter_up(rows, None))
+        samples.append(_filter_sample(frame, (left, max(top, y - 1), right, min(bottom, y + _SAMPLE_ROWS)), convert))
     length = sum(map(len, samples))
     runs, own = _measure_deflated_size(samples, "runs"), best_codec().loops is not None
     if runs < _FLAT * length and not own:
@@ -309,6 +307,18 @@ def _choose_search(
         return "repeats", repeats / length
     nothing = not own and _measure_deflated_size(samples, "nothing") <= hardly * runs
     return ("nothing" if nothing else "runs"), runs / length
+
+
+def _filter_sample(frame: DecodedFrame, box: PixelBox, convert: Convert | None) -> memoryview:
+    """The rows of a box, mirrored and filtered, but for the first, which is above them where there are more."""
+    left, top, right, bottom = box
+    if (loops := load_pixel_loops()) is not None and convert is None and frame.pixels is not None:
+        rows = RowFilter(loops, right - left, frame.pixels.shape[2], frame.mode.endswith("A"))
+        filtered = rows.filter_rows(frame.pixels[top:bottom, left:right])[1]
+        return memoryview(filtered[min(1, bottom - top - 1) :].data.cast("B"))
+    band = _to_plain_mode(flatten_quickly(frame, box))
+    plain = _read_rows(_mirror_band(band if convert is None else convert(band)))
+    return _filter_up(plain[1:], plain[0]) if len(plain) > 1 else _filter_up(plain, None)
 
 
 def _measure_deflated_size(samples: list[memoryview], search: Search) -> int:
