@@ -79,12 +79,10 @@ class RowReducer:
     """
 
     def __init__(self, width: int, height: int, mode: str, side: int) -> None:
-        from PIL import Image
-
         self._width, self._height, self._mode, self._side = width, height, mode, side
         self._factor, self._enough = _choose_factor(width, height, side)
-        self._small = Image.new(mode, (-(-width // self._factor), -(-height // self._factor)))
         self._done = 0
+        self._small: Image.Image | None = None
         self._held: Image.Image | None = None
         self._sums: SquareSums | None = None
 
@@ -113,19 +111,24 @@ class RowReducer:
 
     def make_image(self) -> Image.Image:
         """The picture, once all rows have come; its mode may be RGBX where RGB is meant."""
-        if self._sums is not None:
-            self._small = _make_image(self._sums.averages)
         if self._held is not None:
             self._paste_band(self._held, self._held.height)
             self._held = None
+        small = self._small if self._sums is None else _make_image(self._sums.averages)
+        assert small is not None  # rows have come
         if self._enough:
-            return self._small
-        return _resample_averages(self._small, self._width, self._height, self._factor, self._side)
+            return small
+        return _resample_averages(small, self._width, self._height, self._factor, self._side)
 
     def _paste_band(self, band: Image.Image, height: int) -> None:
         """Paste the upper `height` rows of a band, averaged."""
+        from PIL import Image
+
         if not height:
             return
+        if self._small is None:
+            size = (-(-self._width // self._factor), -(-self._height // self._factor))
+            self._small = Image.new(self._mode, size)
         part = band.reduce(self._factor, (0, 0, band.width, height))
         self._small.paste(part if part.mode == self._mode else part.convert(self._mode), (0, self._done))
         self._done += part.height
