@@ -2,9 +2,9 @@
 
 An entry is one file named by its key; the key holds everything that decides its content: the hash of the artwork, the
 recipe, the codec, and the program that would make it. An entry is written under a temporary name and renamed, so that
-a reader sees all of it or none, and carries a hash of itself, so that a damaged one counts as absent and is made
-anew. Nothing in an entry is executed on reading. No trouble with the cache is ever trouble for the work: a full disk
-or a missing folder only means that pictures are prepared again.
+a reader sees all of it or none, and carries a checksum of itself (CRC-32, as PNGs do: only its owner may write there),
+so that a damaged one counts as absent and is made anew. Nothing in an entry is executed on reading. No trouble with the
+cache is ever trouble for the work: a full disk or a missing folder only means that pictures are prepared again.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import os
 import tempfile
 import time
 from base64 import b64decode, b64encode
+from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -37,8 +38,8 @@ from impose.values import replace, unfold_value
 LIMIT = 2 << 30
 """Bytes the folder may hold by default: some two thousand prepared pictures."""
 
-_MAGIC = b"impose picture 1\n"
-_DIGEST = 32
+_MAGIC = b"impose picture 2\n"
+_CHECKSUM = 4  # bytes
 _STALE_S = 3600.0  # a temporary this old was left by a process that died
 
 
@@ -73,7 +74,7 @@ class PictureCache:
             handle, name = tempfile.mkstemp(suffix=".part", dir=self.folder)
             part = Path(name)
             with os.fdopen(handle, "wb") as file:
-                file.write(_pack_picture(picture))
+                file.writelines(_pack_picture(picture))
             part.replace(path)
         except OSError:
             if part is not None:
@@ -138,8 +139,8 @@ def compute_code_fingerprint() -> str:
     return f"{__version__} {PIL.__version__} {cms} {hash_code(Path(__file__).parent)}"
 
 
-def _pack_picture(picture: PreparedPicture) -> bytes:
-    data = bytes(picture.data)
+def _pack_picture(picture: PreparedPicture) -> list[bytes]:
+    """The parts of an entry, one after another: joined, the rows would be copied."""
     facts = unfold_value(replace(picture, data=b""))
     icc = facts.pop("icc")
     del facts["data"]
@@ -147,8 +148,15 @@ def _pack_picture(picture: PreparedPicture) -> bytes:
         found["remedy"] = _pack_remedy(found["remedy"])
     lengths = {"icc": None if icc is None else len(icc)}
     head = json.dumps(facts | lengths, sort_keys=True, default=lambda view: b64encode(view).decode()).encode()
-    body = b"".join([len(head).to_bytes(4, "big"), head, icc or b"", data])
-    return _MAGIC + hashlib.blake2b(body, digest_size=_DIGEST).digest() + body
+    body = [len(head).to_bytes(4, "big") + head + (icc or b""), bytes(picture.data)]
+    return [_MAGIC, _compute_checksum(body), *body]
+
+
+def _compute_checksum(parts: Iterable[bytes | memoryview]) -> bytes:
+    value = 0
+    for part in parts:
+        value = best_codec().crc32(part, value)
+    return value.to_bytes(_CHECKSUM, "big")
 
 
 def _pack_remedy(remedy: str) -> str | list[Any]:
@@ -167,12 +175,9 @@ def _read_remedy(value: str | list[Any]) -> str:
 
 def _unpack_picture(entry: bytes, sha256: str) -> PreparedPicture | None:
     """The picture of an entry, None if the entry is not whole or not of this artwork."""
-    start = len(_MAGIC) + _DIGEST
+    start = len(_MAGIC) + _CHECKSUM
     body = memoryview(entry)[start:]
-    if (
-        entry[: len(_MAGIC)] != _MAGIC
-        or hashlib.blake2b(body, digest_size=_DIGEST).digest() != entry[len(_MAGIC) : start]
-    ):
+    if entry[: len(_MAGIC)] != _MAGIC or _compute_checksum([body]) != entry[len(_MAGIC) : start]:
         return None
     size = int.from_bytes(body[:4], "big")
     facts: dict[str, Any] = json.loads(bytes(body[4 : 4 + size]))

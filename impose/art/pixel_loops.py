@@ -58,8 +58,9 @@ def load_pixel_loops() -> ctypes.CDLL | None:
         "sum_levels": [memory, long, long, short, memory, memory],
         "find_marker": [memory, long, long],
         "unfilter_rows": [memory, long, long, long, short, short, memory, memory],
+        "deflate_runs": [memory, long, memory, memory, memory],
     }  # fmt: skip
-    counting = ("average_squares", "find_marker", "unfilter_rows")
+    counting = ("average_squares", "find_marker", "unfilter_rows", "deflate_runs")
     for name, arguments in types.items():
         function = getattr(library, name)
         function.argtypes, function.restype = arguments, long if name in counting else None
@@ -298,6 +299,43 @@ class RowFilter:
         self._above = flat[-1]
         self.sums.append(sums)
         return flat, filtered
+
+
+_TOKENS = 1 << 16  # of a block
+_FINAL_BLOCK, _FINAL_BITS = 3, 10  # of the codes that need no telling: that it is the last, and that it is at its end
+
+
+class RunDeflating:
+    """The blocks of a deflated stream (RFC 1951), of runs and single bytes."""
+
+    def __init__(self, loops: ctypes.CDLL) -> None:
+        import numpy as np
+
+        self._loops = loops
+        self._held, self._tokens, self._out = (
+            np.zeros(2, np.uint64),
+            np.empty(_TOKENS, np.uint16),
+            np.empty(0, np.uint8),
+        )
+
+    def deflate_bytes(self, data: bytes | memoryview) -> bytes:
+        """Blocks of the bytes, as far as they are whole bytes themselves."""
+        import numpy as np
+
+        given = np.frombuffer(data, np.uint8)
+        room = 2 * len(given) + 256 * (len(given) // _TOKENS + 1) + 16
+        if len(self._out) < room:
+            self._out = np.empty(room, np.uint8)
+        made = self._loops.deflate_runs(
+            locate_array(given), len(given), locate_array(self._held), locate_array(self._tokens),
+            locate_array(self._out),
+        )  # fmt: skip
+        return self._out[:made].tobytes()
+
+    def end_blocks(self) -> bytes:
+        """The last block, which has no bytes, and what was held before it."""
+        bits, count = map(int, self._held)
+        return (bits | _FINAL_BLOCK << count).to_bytes((count + _FINAL_BITS + 7) // 8, "little")
 
 
 class RowUnfilter:

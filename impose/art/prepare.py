@@ -7,7 +7,6 @@ frame (at most four bytes a pixel) and the compressed result.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from impose.art.codec import best_codec
@@ -22,7 +21,16 @@ from impose.art.output_profile import ColourConversion, OutputProfile, make_conv
 from impose.art.png import AGAIN, PIXEL_LIMIT, PngFile, read_png
 from impose.art.recolour import recolour_frame
 from impose.art.scanlines import deflate_ink, deflate_quickly, is_well_packed, measure_rows
-from impose.art.small_pictures import OPAQUE_MODES, CopyReducers, SmallCopies, SquareAverages, choose_worn_side
+from impose.art.small_pictures import (
+    MODES,
+    OPAQUE_MODES,
+    WORN_PX,
+    RowReducer,
+    SmallCopies,
+    SquareAverages,
+    choose_worn_side,
+    make_copies,
+)
 from impose.errors import Finding, Severity, Trouble
 from impose.file_types import ColourChange
 from impose.remedies import Remedy
@@ -166,21 +174,20 @@ def prepare_picture(
     data, mass, coverage = b"", middle, 0.0
     components = output.components if output else 1 if frame.grey else 3
     left, top, right, bottom = ink.bounds
-    make_copies: Callable[[PreparedPicture], SmallCopies] | None = None
+    small: RowReducer | SquareAverages | None = None
     own = None
     if recipe.rows and frame is turned and _keeps_colours(icc, conversion):
         own = _find_own_rows(png, frame, ink.bounds) if image is None else jpeg
     if recipe.rows and image is not None and conversion is None and frame.mode in OPAQUE_MODES:
-        averages = SquareAverages(frame, ink.bounds, looked.averages)
+        small = SquareAverages(frame, ink.bounds, looked.averages)
         data = deflate_quickly(frame, ink.bounds) if own is None else own
-        (mass, coverage), make_copies = averages.measure_ink(), averages.make_copies
+        mass, coverage = small.measure_ink()
     elif recipe.rows:
-        reducers = CopyReducers(right - left, bottom - top, components)
+        small = RowReducer(right - left, bottom - top, MODES[components], WORN_PX)
         if own is None:
-            data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, reducers)
+            data, mass, coverage = deflate_ink(frame, ink.bounds, conversion, small)
         else:
-            data, (mass, coverage) = own, measure_rows(frame, ink.bounds, reducers)
-        make_copies = reducers.make_copies
+            data, (mass, coverage) = own, measure_rows(frame, ink.bounds, small)
     picture = PreparedPicture(
         sha256=sha256 or hashlib.sha256(content).hexdigest(),
         width=frame.size[0],
@@ -199,7 +206,7 @@ def prepare_picture(
         stored=1 if own is None else turn,
         recolour=recipe.recolour,
     )
-    return picture if make_copies is None else replace(picture, small=make_copies(picture))
+    return picture if small is None else replace(picture, small=make_copies(small.make_image(), picture))
 
 
 def _choose_orientation(png: PngFile, recipe: PreparationOptions, name: str, findings: list[Finding]) -> int:

@@ -125,20 +125,20 @@ Convert = Callable[["Image.Image"], "Image.Image"]
 
 
 class BandSink(Protocol):
-    """What is given the rows that go onto the page, band by band, in one of two ways."""
+    """What is given the rows that go onto the page, not mirrored, band by band, in one of two ways."""
 
     def add_band(self, band: Image.Image, /) -> None:
-        """The next rows, mirrored; the mode may be RGBX where RGB is meant."""
+        """The next rows; the mode may be RGBX where RGB is meant."""
 
     def add_pixels(self, loops: CDLL, pixels: Array, /) -> None:
-        """The next rows as an array of 1 or 4 channels, the last of them filler, not mirrored."""
+        """The next rows as an array of 1 or 4 channels, the last of them filler."""
 
 
 _SAMPLES, _SAMPLE_ROWS, _SAMPLE_PIXELS = 3, 8, 1024
 _WORTH = 1.25  # looking for repeats takes twice as long on a photograph as looking for runs
-_FLAT = 0.05  # so little takes next to no time whatever is looked for
+_FLAT = 0.05  # so little takes a library next to no time whatever is looked for
 _LITTLE = 0.1
-_HARDLY = 1.01  # looking for runs takes half as long again as looking for nothing
+_HARDLY = 1.01  # looking for runs takes a library half as long again as looking for nothing
 _GLADLY = 1.1  # where that is most of what there is to do
 
 
@@ -176,9 +176,9 @@ def measure_rows(frame: DecodedFrame, bounds: PixelBox, copies: BandSink) -> tup
             columns = columns + across
             sums.append(along)
         else:
-            band = _mirror_band(flatten_quickly(frame, (left, y, right, end)))
+            band = flatten_quickly(frame, (left, y, right, end))
             copies.add_band(band)
-            weights.add_rows(_read_rows(band))
+            weights.add_rows(_read_rows(_mirror_band(band)))
     if sums:
         weights.take_sums(columns, sums, 1 if frame.grey else 3)
     return weights.centre_and_coverage()
@@ -242,15 +242,14 @@ def _deflate_bands(
     above: Array | None = None
     for y, end in split_into_bands(right - left, bottom - top, top):
         band = flatten_quickly(frame, (left, y, right, end))
-        mirrored = _mirror_band(band)
-        rows = _read_rows(mirrored)
+        rows = _read_rows(_mirror_band(band))
         if weights is not None:
             weights.add_rows(rows)
         if convert is not None:
-            mirrored = _mirror_band(convert(_to_plain_mode(band)))
-            rows = _read_rows(mirrored)
+            band = convert(_to_plain_mode(band))
+            rows = _read_rows(_mirror_band(band))
         if copies is not None:
-            copies.add_band(mirrored)
+            copies.add_band(band)
         parts.append(deflater.compress(_filter_up(rows, above)))
         above = rows[-1]
     parts.append(deflater.flush())
@@ -299,19 +298,30 @@ def _choose_search(
     samples = []
     for i in range(1, _SAMPLES + 1):
         y = top + (bottom - top) * i // (_SAMPLES + 1)
-        band = _to_plain_mode(flatten_quickly(frame, (left, max(top, y - 1), right, min(bottom, y + _SAMPLE_ROWS))))
-        rows = _read_rows(_mirror_band(band if convert is None else convert(band)))
-        samples.append(_filter_up(rows[1:], rows[0]) if len(rows) > 1 else _filter_up(rows, None))
+        samples.append(_filter_sample(frame, (left, max(top, y - 1), right, min(bottom, y + _SAMPLE_ROWS)), convert))
     length = sum(map(len, samples))
-    runs = _measure_deflated_size(samples, "runs")
-    if runs < _FLAT * length:
+    runs, own = _measure_deflated_size(samples, "runs"), best_codec().loops is not None
+    if runs < _FLAT * length and not own:
         return "repeats", runs / length
     if runs > _WORTH * (repeats := _measure_deflated_size(samples, "repeats")):
         return "repeats", repeats / length
-    return ("nothing" if _measure_deflated_size(samples, "nothing") <= hardly * runs else "runs"), runs / length
+    nothing = not own and _measure_deflated_size(samples, "nothing") <= hardly * runs
+    return ("nothing" if nothing else "runs"), runs / length
+
+
+def _filter_sample(frame: DecodedFrame, box: PixelBox, convert: Convert | None) -> memoryview:
+    """The rows of a box, mirrored and filtered, but for the first, which is above them where there are more."""
+    left, top, right, bottom = box
+    if (loops := load_pixel_loops()) is not None and convert is None and frame.pixels is not None:
+        rows = RowFilter(loops, right - left, frame.pixels.shape[2], frame.mode.endswith("A"))
+        filtered = rows.filter_rows(frame.pixels[top:bottom, left:right])[1]
+        return memoryview(filtered[min(1, bottom - top - 1) :].data.cast("B"))
+    band = _to_plain_mode(flatten_quickly(frame, box))
+    plain = _read_rows(_mirror_band(band if convert is None else convert(band)))
+    return _filter_up(plain[1:], plain[0]) if len(plain) > 1 else _filter_up(plain, None)
 
 
 def _measure_deflated_size(samples: list[memoryview], search: Search) -> int:
-    """Bytes to which some rows are deflated."""
-    deflater = best_codec().make_deflater(search)
+    """Bytes to which some rows are deflated by the library: what is chosen hangs on nothing else."""
+    deflater = best_codec().make_library_deflater(search)
     return sum(len(deflater.compress(rows)) for rows in samples) + len(deflater.flush())

@@ -32,12 +32,8 @@ if TYPE_CHECKING:
     Rows = np.ndarray[Any, np.dtype[np.uint8]]
 
 MODES = {1: "L", 3: "RGB", 4: "CMYK"}
-WORN_PX, PRINTED_PX, TICKET_PX = 900, 640, 300
-"""The longer side: as worn for approvals, as printed for drawings of sheets, as worn for tickets (150 an inch at
-50 mm)."""
-
-_NEAR = 2 / 3
-"""Of the pixels that are allowed; where whole squares of pixels come so near, their averages are taken as they are."""
+WORN_PX, TICKET_PX = 900, 300
+"""The longer side, or up to a third more: for approvals and drawings of sheets; for tickets (150 an inch at 50 mm)."""
 
 _LEAST = 64  # pixels of the shorter side; its last square may be narrower than it is shown
 
@@ -55,9 +51,8 @@ class SmallFile(FrozenStruct):
 
 
 class SmallCopies(FrozenStruct):
-    """A picture small: mirrored as it is printed, as it is worn, and smaller still for a ticket."""
+    """A picture small, as it is worn; and smaller still for a ticket."""
 
-    printed: SmallFile
     worn: SmallFile
     ticket: SmallFile
 
@@ -65,42 +60,40 @@ class SmallCopies(FrozenStruct):
 def _choose_factor(width: int, height: int, side: int) -> tuple[int, bool]:
     """Pixels along a side of the squares that are averaged, and whether that is all there is to do.
 
-    A picture is then between `_NEAR` and all of `side` long. Resampling it to the last pixel takes several times as
-    long as averaging it, and is seen by nobody.
+    A picture that is up to a third longer than `side` stays as it is; any other is then between two thirds and all of
+    `side` long. Resampling it to the last pixel takes several times as long as averaging it, and is seen by nobody.
     """
     longer = max(width, height)
-    factor = max(1, -(-longer // side))
+    if 3 * longer <= 4 * side:
+        return 1, True
+    factor = -(-longer // side)
     fits = width % factor == 0 == height % factor or min(width, height) >= _LEAST * factor
-    if factor == 1 or (fits and longer >= _NEAR * side * factor):
-        return factor, True
-    return max(1, longer // side), False
+    return (factor, True) if fits else (longer // side, False)
 
 
 class RowReducer:
-    """Averages a picture down as its rows come, to at most `side` pixels; what it holds is small.
+    """Averages a picture down as its rows come, to about `side` pixels (`_choose_factor`); what it holds is small.
 
-    Whole squares of pixels are averaged, however the rows are cut into bands. What that leaves too large is taken to
-    `side` by a Hamming filter.
+    Whole squares of pixels are averaged, however the rows are cut into bands. Where the last of them would be out of
+    shape a Hamming filter takes the picture to `side`.
     """
 
     def __init__(self, width: int, height: int, mode: str, side: int) -> None:
-        from PIL import Image
-
         self._width, self._height, self._mode, self._side = width, height, mode, side
         self._factor, self._enough = _choose_factor(width, height, side)
-        self._small = Image.new(mode, (-(-width // self._factor), -(-height // self._factor)))
         self._done = 0
+        self._small: Image.Image | None = None
         self._held: Image.Image | None = None
         self._sums: SquareSums | None = None
 
     def add_pixels(self, loops: ctypes.CDLL, pixels: Rows) -> None:
-        """The next rows as an array of rows, columns and channels, not mirrored; a fourth channel is filler."""
+        """The next rows as an array of rows, columns and channels; a fourth channel is filler."""
         if self._factor > MOST_SIDE:
-            self.add_rows(pixels[:, ::-1, : len(self._mode)])
+            self.add_rows(pixels[:, :, : len(self._mode)])
             return
         if self._sums is None:
             self._sums = SquareSums(loops, self._width, self._height, pixels.shape[2], self._factor)
-        self._sums.add_rows(pixels, mirrored=True)
+        self._sums.add_rows(pixels)
 
     def add_rows(self, rows: Rows) -> None:
         """The next rows, one line each."""
@@ -117,22 +110,25 @@ class RowReducer:
         self._held = band.crop((0, whole, band.width, band.height)) if whole < band.height else None
 
     def make_image(self) -> Image.Image:
-        """The picture, once all rows have come."""
-        if self._sums is not None:
-            self._small = _make_image(self._sums.averages)
-            if self._small.mode == "RGBX":
-                self._small = self._small.convert("RGB")
+        """The picture, once all rows have come; its mode may be RGBX where RGB is meant."""
         if self._held is not None:
             self._paste_band(self._held, self._held.height)
             self._held = None
+        small = self._small if self._sums is None else _make_image(self._sums.averages)
+        assert small is not None  # rows have come
         if self._enough:
-            return self._small
-        return _resample_averages(self._small, self._width, self._height, self._factor, self._side)
+            return small
+        return _resample_averages(small, self._width, self._height, self._factor, self._side)
 
     def _paste_band(self, band: Image.Image, height: int) -> None:
         """Paste the upper `height` rows of a band, averaged."""
+        from PIL import Image
+
         if not height:
             return
+        if self._small is None:
+            size = (-(-self._width // self._factor), -(-self._height // self._factor))
+            self._small = Image.new(self._mode, size)
         part = band.reduce(self._factor, (0, 0, band.width, height))
         self._small.paste(part if part.mode == self._mode else part.convert(self._mode), (0, self._done))
         self._done += part.height
@@ -147,35 +143,16 @@ def _join_bands(above: Image.Image, below: Image.Image) -> Image.Image:
     return joined
 
 
-class CopyReducers:
-    """Gathers the rows of a picture for its small copies, one line each for those that show it at a size of their own.
+def make_copies(large: Image.Image, picture: PreparedPicture) -> SmallCopies:
+    """The files of a picture from its averages, at most as large as for approvals; in sRGB.
 
-    The smaller ones are averaged from all pixels as well: from a larger copy they would have to be resampled.
+    The smaller one is averaged from the larger: of as many pixels, by whole squares again.
     """
+    from impose.art.colour_proof import make_soft_proof
 
-    def __init__(self, width: int, height: int, components: int) -> None:
-        self._worn = RowReducer(width, height, MODES[components], WORN_PX)
-        self._printed = RowReducer(width, height, MODES[components], PRINTED_PX)
-
-    def add_band(self, band: Image.Image) -> None:
-        """The next rows as a picture, mirrored; its mode may be RGBX where RGB is meant."""
-        self._worn.add_band(band)
-        self._printed.add_band(band)
-
-    def add_pixels(self, loops: ctypes.CDLL, pixels: Rows) -> None:
-        """The next rows as an array of 1 or 4 channels, not mirrored."""
-        self._worn.add_pixels(loops, pixels)
-        self._printed.add_pixels(loops, pixels)
-
-    def make_copies(self, picture: PreparedPicture) -> SmallCopies:
-        """The files of the picture whose rows these were, in sRGB."""
-        from impose.art.colour_proof import make_soft_proof
-
-        large, printed = (reducer.make_image() for reducer in (self._worn, self._printed))
-        if picture.icc is not None:
-            large, printed = make_soft_proof(large, picture), make_soft_proof(printed, picture)
-        ticket = mirror_image(shrink_within(printed, TICKET_PX))
-        return SmallCopies(pack_image(printed), pack_image(mirror_image(large)), pack_image(ticket))
+    if picture.icc is not None:
+        large = make_soft_proof(large.convert("RGB") if large.mode == "RGBX" else large, picture)
+    return SmallCopies(pack_image(large), pack_image(shrink_within(large, TICKET_PX)))
 
 
 def choose_worn_side(width: int, height: int) -> int:
@@ -188,7 +165,7 @@ OPAQUE_MODES = ("L", "RGB", "RGBX")
 
 
 class SquareAverages:
-    """The small copies, the centre of mass and the coverage of opaque pixels that lie in memory and go nowhere else.
+    """The small picture, the centre of mass and the coverage of opaque pixels that lie in memory and go nowhere else.
 
     All come of one walk: of the averages, over squares, of the pixels in `bounds`, of a mode of `OPAQUE_MODES`.
     `averages` are those of the whole picture over squares of `choose_worn_side`, where they are known.
@@ -243,19 +220,12 @@ class SquareAverages:
         along = (full * width - rows) * self._factor + (full - right) * (last_wide - self._factor)
         return down, along, channels
 
-    def make_copies(self, picture: PreparedPicture) -> SmallCopies:
-        """The files of the picture whose pixels these were, in sRGB."""
-        from impose.art.colour_proof import make_soft_proof
-
+    def make_image(self) -> Image.Image:
+        """The picture in `bounds`, as `RowReducer` makes it."""
         left, top, right, bottom = self._bounds
-        large = self._averages
-        if not self._enough:
-            large = _resample_averages(large, right - left, bottom - top, self._factor, WORN_PX)
-        if picture.icc is not None:
-            large = make_soft_proof(large.convert("RGB") if large.mode == "RGBX" else large, picture)
-        # As printed it is as large as worn: to resample it takes longer than to pack a third more pixels.
-        ticket = shrink_within(large, TICKET_PX)
-        return SmallCopies(*(pack_image(image) for image in (mirror_image(large), large, ticket)))
+        if self._enough:
+            return self._averages
+        return _resample_averages(self._averages, right - left, bottom - top, self._factor, WORN_PX)
 
 
 def sum_with_numpy(pixels: Rows) -> tuple[Any, Any]:
@@ -307,7 +277,7 @@ def pack_image(image: Image.Image) -> SmallFile:
 
 
 def mirror_image(image: Image.Image) -> Image.Image:
-    """The picture turned about its upright axis: as worn from as printed, and back."""
+    """The picture turned about its upright axis: as worn from as printed."""
     from PIL.Image import Transpose
 
     return image.transpose(Transpose.FLIP_LEFT_RIGHT)

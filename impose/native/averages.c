@@ -181,7 +181,9 @@ PUBLIC int64_t average_squares(const uint8_t *pixels, int64_t stride, int64_t wi
                                int64_t side, int64_t lead, int64_t held, int32_t last, uint8_t *out, uint16_t *sums)
 {
     const int64_t count = width * channels, columns = (width - lead + side - 1) / side + 1;
-    for (int64_t y = 0; y < height;) {
+    for (int64_t y = 0; side == 1 && y < height; y++)
+        memcpy(out + y * count, pixels + y * stride, (size_t)count);
+    for (int64_t y = 0; side > 1 && y < height;) {
         const int64_t rows = height - y < side - held ? height - y : side - held;
         if (channels == 4)
             add_word_rows(pixels + y * stride, stride, rows, width, !held, sums);

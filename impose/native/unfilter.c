@@ -1,6 +1,9 @@
 /* PNG's row filters undone (third edition, section 9.2), into pixels of 1 or 4 bytes. Twin: impose/art/unfilter.py. */
 #include "loops.h"
 
+/* Pixels that are looked at together. */
+enum { PIECE = 8 };
+
 /* A pixel with 16 bits for each of its four bytes, so that sums and differences have room. */
 typedef int16_t Wide __attribute__((vector_size(8)));
 
@@ -52,25 +55,71 @@ static uint32_t read_pixel(const uint8_t *at, int32_t channels)
     return word;
 }
 
+/* Whether `count` bytes, a multiple of 8, are all those of `eight`. */
+static inline int is_all(const uint8_t *at, int64_t count, uint64_t eight)
+{
+    uint64_t other = 0;
+    for (int64_t i = 0; i < count; i += 8) {
+        uint64_t word;
+        memcpy(&word, at + i, 8);
+        other |= word ^ eight;
+    }
+    return !other;
+}
+
+static inline void fill_pixels(uint8_t *out, uint64_t made)
+{
+    const uint64_t two = made | made << 32;
+    for (int i = 0; i < PIECE / 2; i++)
+        memcpy(out + 8 * i, &two, 8);
+}
+
 /* Where the pixels above and above to the left are alike, as in flat artwork, the left one is what is predicted; and most
-   often it is what comes. */
+   often it is what comes, of many pixels together. */
 static inline void undo_paeth(const uint8_t *row, const uint8_t *above, int64_t width, int32_t channels,
                               uint32_t filler, uint8_t *out)
 {
     Wide left = {0, 0, 0, 0}, corner = {0, 0, 0, 0};
     const Wide byte = {255, 255, 255, 255};
     uint32_t before = 0, made = filler;
-    for (int64_t x = 0; x < width; x++) {
-        uint32_t word;
-        memcpy(&word, above + 4 * x, 4);
-        word &= ~filler;
-        const uint32_t change = read_pixel(row + x * channels, channels);
-        if (change || word != before) {
-            const Wide up = spread_bytes(word);
-            left = ((word == before ? left : predict_paeth(left, up, corner)) + spread_bytes(change)) & byte;
-            corner = up, before = word, made = join_bytes(left) | filler;
+    for (int64_t x = 0, end; x < width; x = end) {
+        const uint64_t flat = before | filler;
+        end = x + PIECE < width ? x + PIECE : width;
+        if (end - x == PIECE && is_all(row + x * channels, PIECE * channels, 0)
+            && is_all(above + 4 * x, PIECE * 4, flat | flat << 32)) {
+            fill_pixels(out + 4 * x, made);
+            continue;
         }
-        memcpy(out + 4 * x, &made, 4);
+        for (int64_t i = x; i < end; i++) {
+            uint32_t word;
+            memcpy(&word, above + 4 * i, 4);
+            word &= ~filler;
+            const uint32_t change = read_pixel(row + i * channels, channels);
+            if (change || word != before) {
+                const Wide up = spread_bytes(word);
+                left = ((word == before ? left : predict_paeth(left, up, corner)) + spread_bytes(change)) & byte;
+                corner = up, before = word, made = join_bytes(left) | filler;
+            }
+            memcpy(out + 4 * i, &made, 4);
+        }
+    }
+}
+
+/* Filter 1: of pixels that do not change the left one is repeated. */
+static inline void undo_sub(const uint8_t *row, int64_t width, int32_t channels, uint32_t filler, uint8_t *out)
+{
+    uint32_t left = 0;
+    for (int64_t x = 0, end; x < width; x = end) {
+        end = x + PIECE < width ? x + PIECE : width;
+        if (end - x == PIECE && is_all(row + x * channels, PIECE * channels, 0)) {
+            fill_pixels(out + 4 * x, left | filler);
+            continue;
+        }
+        for (int64_t i = x; i < end; i++) {
+            left = add_bytes(read_pixel(row + i * channels, channels), left);
+            const uint32_t word = left | filler;
+            memcpy(out + 4 * i, &word, 4);
+        }
     }
 }
 
@@ -83,11 +132,13 @@ static void undo_filter(const uint8_t *row, const uint8_t *above, int64_t width,
         undo_paeth(row, above, width, channels, filler, out);
         return;
     }
+    if (filter == 1) {
+        undo_sub(row, width, channels, filler, out);
+        return;
+    }
     uint32_t left = 0;
     for (int64_t x = 0; x < width; x++) {
         uint32_t up = 0, word = read_pixel(row + x * channels, channels);
-        if (filter == 1)
-            word = add_bytes(word, left);
         if (filter >= 2)
             memcpy(&up, above + 4 * x, 4);
         if (filter == 2)
@@ -105,6 +156,13 @@ static void undo_grey_filter(const uint8_t *row, const uint8_t *above, int64_t w
 {
     int32_t left = 0, corner = 0;
     for (int64_t x = 0; x < width; x++) {
+        while (filter != 3 && x + PIECE <= width && is_all(row + x, PIECE, 0)
+               && (filter == 1 || is_all(above + x, PIECE, 0x0101010101010101ull * (uint64_t)corner))) {
+            memset(out + x, left, PIECE);
+            x += PIECE;
+        }
+        if (x == width)
+            break;
         const int32_t up = above[x];
         int32_t guess = filter == 1 ? left : filter == 2 ? up : filter == 3 ? (left + up) / 2 : 0;
         if (filter == 4) {
@@ -129,8 +187,9 @@ static void undo_plain(const uint8_t *restrict row, const uint8_t *restrict abov
 }
 
 /* Undoes the filters of rows of 1, 3 or 4 channels of 8 bits, each after its filter's number, into rows of 1 or 4 bytes a
-   pixel (after 3 channels a filler of 255). The first is `start` bytes on. With `follows` a row lies before the first of `out`; else `scratch`, a row of
-   zeros, stands for it. Returns how many rows were undone: fewer than asked if one has a filter that PNG has not. */
+   pixel (after 3 channels a filler of 255). The first is `start` bytes on. With `follows` a row lies before the first of
+   `out`; else `scratch`, a row of zeros, stands for it. Returns how many rows were undone: fewer than asked if one has a
+   filter that PNG has not. */
 PUBLIC int64_t unfilter_rows(const uint8_t *rows, int64_t start, int64_t width, int64_t height, int32_t channels,
                              int32_t follows, const uint8_t *scratch, uint8_t *out)
 {

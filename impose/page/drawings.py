@@ -112,7 +112,7 @@ def _draw_print(step: PressStep, names: PictureNames, row_of: Any) -> Markup:
 def draw_small_png(
     picture: PreparedPicture, worn: bool, side: int = 640, part: tuple[float, float, float, float] | None = None
 ) -> bytes:
-    """A picture for the screen, at most so many pixels long: as worn, or mirrored as it is printed.
+    """A picture for the screen, about so many pixels long: as worn, or mirrored as it is printed.
 
     `part` is what is shown of it, as shares of the whole as worn: left, top, right, bottom.
     """

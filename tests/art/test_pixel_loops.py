@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import heapq
+import zlib
+from collections import Counter
 from collections.abc import Iterator
+from itertools import product
 
 import numpy as np
 import pytest
 from PIL import Image
 
 from impose.art import unfilter
+from impose.art.codec import RunDeflater, best_codec
 from impose.art.faults.survey import mark_with_numpy
 from impose.art.faults.thin import count_all_runs
 from impose.art.ink import map_with_numpy
@@ -71,7 +76,7 @@ def test_rows_before_the_first_of_a_step_are_passed_over():
         assert np.array_equal(solid.unpack_bits(), mark_with_numpy(pixels[offset::step, ::step], True))
 
 
-@pytest.mark.parametrize("side", [2, 3, 4, 5, 7, 16, 17, 256])
+@pytest.mark.parametrize("side", [1, 2, 3, 4, 5, 7, 16, 17, 256])
 def test_averages_are_those_of_pillow(side):
     """Pillow 13, `Image.reduce`; each way up, so that the narrower squares come first in memory too."""
     for pixels in (picture for picture in list_pictures() if picture.shape[2] != 2):
@@ -212,9 +217,11 @@ def test_every_level_under_every_alpha_is_the_nearest_over_white():
 
 @pytest.mark.parametrize(("channels", "colour"), [(1, 0), (3, 2), (4, 6)])
 def test_filters_are_undone_as_pillow_does(channels, colour):
+    """Of noise, and of rows that hardly change, as those of flat artwork."""
     rng = np.random.default_rng(channels)
-    for height, width in SIZES:
+    for (height, width), still in product(SIZES, (0, 0.9, 0.99)):
         rows = rng.integers(0, 256, (height, width * channels + 1), dtype=np.uint8)
+        rows[rng.random(rows.shape) < still] = 0
         rows[:, 0] = rng.integers(0, 5, height)
         data = rows.tobytes()
         step = int(rng.integers(1, len(data) + 1))
@@ -233,6 +240,60 @@ def test_a_filter_that_png_has_not_is_refused_in_any_row():
         rows[row, 0] = 5
         with pytest.raises(FilterError):
             unfilter_scanlines(header, [rows.tobytes()])
+
+
+def list_bytes() -> Iterator[bytes]:
+    """Noise, runs of every length up to some that take several codes, few bytes among many alike, bytes so unevenly
+    frequent that their shortest codes would be too long (Fibonacci numbers of them), and more than a block holds."""
+    rng = np.random.default_rng(11)
+    for length in (*range(20), 257, 258, 259, 70_000, 200_000):
+        yield rng.integers(0, 256, length, dtype=np.uint8).tobytes()
+        yield bytes(length)
+        few = rng.integers(0, 256, length, dtype=np.uint8)
+        few[rng.random(length) < 0.98] = 7
+        yield few.tobytes()
+    yield b"".join(bytes([length % 251]) * length for length in range(800))
+    often, before, uneven = 1, 1, b""
+    for byte in range(20):
+        uneven += bytes([byte]) * often
+        often, before = often + before, often
+    yield bytes(np.insert(rng.permutation(np.frombuffer(uneven, np.uint8)), range(len(uneven)), 255))  # no runs
+
+
+def test_zlib_inflates_what_was_deflated_and_finds_it_hardly_longer_than_its_own():
+    """By the standard library's zlib, whose checksum holds every byte, against its own strategy for runs (RFC 1950 and
+    1951). A block takes 150 bytes more than the bytes it holds."""
+    for content in list_bytes():
+        cut = len(content) // 3
+        for pieces in ((content,), (content[:cut], content[cut:]), (content, b"")):
+            deflater = best_codec().make_deflater("runs")
+            assert isinstance(deflater, RunDeflater)
+            made = b"".join([*map(deflater.compress, pieces), deflater.flush()])
+            inflater = zlib.decompressobj()
+            assert inflater.decompress(made) == content
+            assert inflater.eof
+            assert not inflater.unused_data
+            own = zlib.compressobj(9, strategy=zlib.Z_RLE)
+            known = len(own.compress(content) + own.flush())
+            assert len(made) <= 1.02 * known + 160 * (len(content) // 65_536 + 1) * len(pieces)
+
+
+def test_no_shorter_codes_there_are():
+    """Of bytes that never follow themselves, so that there are no runs: as many bits as by Huffman's own way (1952),
+    with a heap, for as long as no code has more than 15."""
+    rng = np.random.default_rng(12)
+    for kinds in (2, 3, 10, 100):
+        steps = np.minimum(rng.geometric(0.3, 3000), kinds)
+        content = bytes((np.cumsum(steps) % (kinds + 1)).tolist())
+        counts = [*Counter(content).values(), 1]
+        heap, bits = sorted(counts), 0
+        while len(heap) > 1:
+            both = heapq.heappop(heap) + heapq.heappop(heap)
+            heapq.heappush(heap, both)
+            bits += both
+        head = 3 + 14 + 19 * 3 + 288 * 4  # RFC 1951, section 3.2.7
+        made = best_codec().make_deflater("runs").compress(content)
+        assert len(made) == 2 + (head + bits) // 8
 
 
 def test_more_rows_than_there_is_room_for_never_reach_the_loops():

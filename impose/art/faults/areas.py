@@ -47,12 +47,13 @@ class TintSamples:
     def __init__(self, survey: PixelSurvey) -> None:
         import numpy as np
 
-        pixels = survey.collect_samples
+        # Each channel in one piece: what is asked of it is then asked of many samples at once.
+        channels = np.ascontiguousarray(np.moveaxis(survey.collect_samples, 2, 0))
         self.stride, self.size = survey.stride, (survey.width, survey.height)
-        least = pixels[:, :, 0]
-        if pixels.shape[2] == 4:
-            least = np.minimum(np.minimum(least, pixels[:, :, 1]), pixels[:, :, 2])
-        self.alpha: Array | None = pixels[:, :, -1] if survey.alpha else None
+        least = channels[0]
+        if len(channels) == 4:
+            least = np.minimum(np.minimum(least, channels[1]), channels[2])
+        self.alpha: Array | None = channels[-1] if survey.alpha else None
         full = 255 - least
         if self.alpha is None:
             self.tint = full

@@ -57,7 +57,7 @@ class PixelSurvey:
             self._solid.append(mark_with_numpy(pixels[offset :: self.step, :: self.step], alpha))
             return map_with_numpy(pixels, alpha, levels)
         # Where ink reaches all four sides, the averages of the canvas are those of the ink.
-        side = self._side if len(pixels) == self.height and _reaches_edges(pixels, levels) else 0
+        side = self._side if self._side and len(pixels) == self.height and _reaches_edges(pixels, levels) else 0
         found = survey_with_loops(loops, pixels, alpha, levels, self.step, offset, side=side)
         self._bits.append(found.solid)
         self.averages = found.averages

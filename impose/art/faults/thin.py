@@ -72,13 +72,16 @@ def count_all_runs(solid: Array, clear: Array) -> tuple[Array, Array]:
 
 
 def _measure_shares(unclear: Array, high: int, wide: int, side: int) -> Array:
-    """The share of set pixels in each tile of `side` of them."""
+    """The share of set pixels in each tile of `side` of them, at most `TILE`."""
     import numpy as np
 
     sums = np.zeros((high, wide))
-    tall, broad = np.arange(0, unclear.shape[0], side), np.arange(0, unclear.shape[1], side)
-    found = np.add.reduceat(np.add.reduceat(unclear, tall, axis=0, dtype=np.uint16), broad, axis=1, dtype=np.uint32)
-    rows, columns = min(high, len(tall)), min(wide, len(broad))
+    tall, broad = -(-unclear.shape[0] // side), np.arange(0, unclear.shape[1], side)
+    whole = np.zeros((tall, side, unclear.shape[1]), np.uint8)
+    whole.reshape(tall * side, -1)[: len(unclear)] = unclear
+    # Row upon row of bytes, which is many at once; so many fit a byte.
+    found = np.add.reduceat(np.add.reduce(whole, axis=1, dtype=np.uint8), broad, axis=1, dtype=np.uint32)
+    rows, columns = min(high, tall), min(wide, len(broad))
     sums[:rows, :columns] = found[:rows, :columns]
     return sums.ravel() / side**2
 

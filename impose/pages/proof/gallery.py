@@ -17,7 +17,6 @@ from impose.art.prepare import PreparedPicture
 from impose.art.rasterise import rasterise_picture
 from impose.art.small_pictures import (
     MODES,
-    PRINTED_PX,
     WORN_PX,
     RowReducer,
     SmallFile,
@@ -30,6 +29,9 @@ from impose.pages.proof.markup import Markup, make_data_uri
 
 if TYPE_CHECKING:
     from PIL import Image
+
+PROOF_PX = 640
+"""The longer side of a picture in a proof that holds many; of few it is the one for approvals, as it is."""
 
 _BAND_BYTES = 4 << 20
 
@@ -60,7 +62,7 @@ def choose_side(count: int, most: int, least: int, budget: int) -> int:
 
 
 def reduce_picture(picture: PreparedPicture, side: int) -> Image.Image:
-    """The picture as it lies on transfer paper (mirrored), at most `side` pixels long, as it will look in sRGB."""
+    """The picture as it lies on transfer paper (mirrored), about `side` pixels long, as it will look in sRGB."""
     if isinstance(picture, Drawing):
         return make_soft_proof(rasterise_picture(picture, side), picture)
     left, top, right, bottom = picture.ink
@@ -72,13 +74,12 @@ def reduce_picture(picture: PreparedPicture, side: int) -> Image.Image:
 
 
 def _make_large(picture: PreparedPicture, side: int) -> Image.Image:
-    """As `reduce_picture` has it, from what was made small while the picture was prepared, where that is enough."""
+    """The picture as worn, from what was made small while it was prepared, where that is enough."""
     from PIL import Image
 
     if picture.small is None or side > WORN_PX:
-        return reduce_picture(picture, side)
-    worn = Image.open(io.BytesIO(picture.small.worn.content))
-    return mirror_image(worn if side >= max(worn.size) else shrink_within(worn, side))
+        return mirror_image(reduce_picture(picture, side))
+    return shrink_within(Image.open(io.BytesIO(picture.small.worn.content)), side)
 
 
 def crop_as_worn(picture: PreparedPicture, box: tuple[int, int, int, int]) -> Image.Image:
@@ -108,7 +109,7 @@ def pack_small(image: Image.Image) -> SmallPicture:
 
 
 class PictureGallery:
-    """The small pictures of a batch, each distinct one made once: mirrored for the proof, as worn for approvals.
+    """The small pictures of a batch as worn, each distinct one made once, for the proof and for approvals.
 
     `shown` is how many pictures all approval pages show together. Pages grow with the number of pictures, so that many
     are made smaller: the proof shares 10 million pixels among its pictures, all approvals together 150 million.
@@ -119,7 +120,7 @@ class PictureGallery:
         self._made: dict[tuple[object, ...], tuple[SmallPicture, SmallPicture]] = {}
         self._names = {key: f"a{index}" for index, key in enumerate(self._pictures, 1)}
         count = len(self._pictures)
-        self.proof_side = choose_side(count, PRINTED_PX, 96, 10_000_000)
+        self.proof_side = choose_side(count, PROOF_PX, 96, 10_000_000)
         self.approval_side = choose_side(max(count, shown), WORN_PX, 400, 150_000_000)
 
     def select_pictures(self, pictures: Iterable[PreparedPicture]) -> PictureGallery:
@@ -142,21 +143,21 @@ class PictureGallery:
         """The picture's name within the page."""
         return self._names[picture_key(picture)]
 
-    def draw_as_printed(self, picture: PreparedPicture) -> SmallPicture:
-        """Mirrored, for the drawings of the sheets."""
+    def draw_for_proof(self, picture: PreparedPicture) -> SmallPicture:
+        """For the drawings of the sheets, which mirror it."""
         return self._make_both(picture)[0]
 
     def draw_as_worn(self, picture: PreparedPicture) -> SmallPicture:
-        """Unmirrored, for the customer."""
+        """For the customer."""
         return self._make_both(picture)[1]
 
     def _make_both(self, picture: PreparedPicture) -> tuple[SmallPicture, SmallPicture]:
         key = picture_key(picture)
         if key not in self._made:
             small = picture.small
-            if small is not None and (self.proof_side, self.approval_side) == (PRINTED_PX, WORN_PX):
-                self._made[key] = (SmallPicture.from_file(small.printed), SmallPicture.from_file(small.worn))
+            if small is not None and (self.proof_side, self.approval_side) == (PROOF_PX, WORN_PX):
+                self._made[key] = (SmallPicture.from_file(small.worn),) * 2
             else:
                 large = _make_large(picture, self.approval_side)
-                self._made[key] = (pack_small(shrink_within(large, self.proof_side)), pack_small(mirror_image(large)))
+                self._made[key] = (pack_small(shrink_within(large, self.proof_side)), pack_small(large))
         return self._made[key]

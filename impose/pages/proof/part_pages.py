@@ -66,7 +66,7 @@ def draw_proof_index(proof: Proof, orders: Sequence[OrderLots]) -> bytes:
             findings_section(proof, (), said, FINDINGS_MOST),
             _orders_section(proof, orders),
         ),
-        footer_section(proof),
+        footer_section(),
     )
     return make_document(
         f"Proof of {proof.layout.name}", PROOF_STYLE, body, "The parts of a large batch, and its findings."

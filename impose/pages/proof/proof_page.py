@@ -71,7 +71,7 @@ def draw_proof_page(proof: Proof, orders: Sequence[OrderLots] | None = None) -> 
             draw_legend(),
             class_="many" if len(proof.layout.sheets) > _MANY_SHEETS else None,
         ),
-        footer_section(proof),
+        footer_section(),
     ]
     return make_document(
         title, PROOF_STYLE, body, "Every sheet of the batch to scale, the transfers by order, and findings."
@@ -269,10 +269,9 @@ def _order_first(row: BatchRow) -> Markup:
     )
 
 
-def footer_section(proof: Proof) -> Markup:
+def footer_section() -> Markup:
     words = (
         "Costs are of paper and ink, rounded to the cent; the record has them exactly. Pictures here are "
-        f"small copies for the screen, at most {proof.gallery.proof_side} pixels long; what is printed is the artwork "
-        "itself. Made by impose."
+        "small copies for the screen; what is printed is the artwork itself. Made by impose."
     )
     return make_element("footer", make_element("p", words, class_="quiet small"))

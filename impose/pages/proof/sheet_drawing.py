@@ -36,7 +36,7 @@ class DrawingContext(FrozenStruct):
 
 
 def draw_picture_symbols(gallery: PictureGallery) -> Markup:
-    """Every distinct picture once, one unit square, as it is printed; drawings point to it."""
+    """Every distinct picture once, one unit square, mirrored as it is printed; drawings point to it."""
     images = [
         make_element(
             "image",
@@ -44,7 +44,8 @@ def draw_picture_symbols(gallery: PictureGallery) -> Markup:
             width=1,
             height=1,
             preserveAspectRatio="none",
-            href=gallery.draw_as_printed(picture).data_uri,
+            href=gallery.draw_for_proof(picture).data_uri,
+            transform="matrix(-1 0 0 1 1 0)",
         )
         for name, picture in gallery
     ]

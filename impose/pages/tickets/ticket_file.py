@@ -139,8 +139,7 @@ def _make_thumbnail(picture: PreparedPicture, small: SmallPictures | None) -> Im
 
     if small is None:
         return mirror_image(reduce_picture(picture, TICKET_PX))
-    image = Image.open(io.BytesIO(small[picture.look].content))
-    return image if max(image.size) <= TICKET_PX else shrink_within(image, TICKET_PX)
+    return shrink_within(Image.open(io.BytesIO(small[picture.look].content)), TICKET_PX)
 
 
 def _draw_garments(pages: PdfPages, found: Sequence[HalfPage], style: TicketStyle) -> None:

@@ -15,11 +15,15 @@ from pages.proof.reading import Made, Node, matrix, parsed
 
 
 def pictures(root: Node) -> dict[str, Image.Image]:
-    """The pictures stored in a page, decoded by Pillow."""
+    """The pictures stored in a page, decoded by Pillow, mirrored within their unit square where the page says so."""
     found = {}
     for node in (one for one in root.all("image") if "id" in one.attributes):
         content = base64.b64decode(node.attributes["href"].partition(",")[2])
-        found[node.attributes["id"]] = Image.open(io.BytesIO(content)).convert("RGB")
+        image = Image.open(io.BytesIO(content)).convert("RGB")
+        if "transform" in node.attributes:
+            assert matrix(node) == (-1, 0, 0, 1, 1, 0)
+            image = image.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+        found[node.attributes["id"]] = image
     return found
 
 

@@ -70,21 +70,19 @@ def test_reduced_as_pillow_reduces(size):
     assert np.abs(np.asarray(made, np.int16) - np.asarray(want, np.int16)).mean() < 3
 
 
-@pytest.mark.parametrize("size", [(1280, 900), (2700, 2400), (2117, 1859), (1203, 40), (700, 660), (901, 30)])
+@pytest.mark.parametrize("size", [(1280, 900), (2700, 2400), (2117, 1859), (1203, 40), (1170, 660), (901, 30)])
 def test_copies_keep_shape_and_sharpness(size):
-    """Whatever is averaged or resampled: at least two thirds of the pixels that are allowed, none out of shape by
+    """Whatever is averaged or resampled: two to four thirds of the pixels that are aimed at, none out of shape by
     more than one of them, the same picture as Pillow's own average of the whole at that size."""
     rng = np.random.default_rng(4)
     coarse = Image.fromarray(rng.integers(0, 200, (2, 3, 3), dtype=np.uint8))
     image = coarse.resize(size, Image.Resampling.BICUBIC)
     copies = prepared(image).small
-    for copy, side in ((copies.worn, 900), (copies.printed, 640), (copies.ticket, 300)):
-        assert min(max(size), side * 2 / 3) - 1 <= max(copy.width, copy.height) <= side
+    for copy, side in ((copies.worn, 900), (copies.ticket, 300)):
+        assert min(max(size), side * 2 / 3) - 1 <= max(copy.width, copy.height) <= side * 4 / 3
         assert abs(copy.width - copy.height * size[0] / size[1]) <= 1.0 + size[0] / size[1]
         shown = Image.open(io.BytesIO(copy.content)).convert("RGB")
         want = image.resize(shown.size, Image.Resampling.BOX)
-        if copy is copies.printed:
-            want = want.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
         assert np.abs(np.asarray(shown, np.int16) - np.asarray(want, np.int16)).mean() < 4
 
 
@@ -159,5 +157,5 @@ def test_a_picture_is_made_once():
     gallery = small.PictureGallery([one, other, one])
     assert len(gallery) == 2
     assert gallery.picture_name(one) != gallery.picture_name(other)
-    assert gallery.draw_as_printed(one) is gallery.draw_as_printed(one)
-    assert gallery.draw_as_printed(one).content != gallery.draw_as_printed(other).content
+    assert gallery.draw_for_proof(one) is gallery.draw_for_proof(one)
+    assert gallery.draw_for_proof(one).content != gallery.draw_for_proof(other).content
