@@ -402,6 +402,21 @@ def test_a_command_starts_no_threads_that_wait_at_full_speed(tmp_path):
     assert done.stdout.splitlines()[-1:] == ["1"]
 
 
+def test_a_process_that_is_a_command_ends_with_its_code_when_its_work_is_done():
+    """Python is not taken apart first. What the command left to the end (atexit) is done, and its words are read."""
+    script = (
+        "import atexit, sys\nfrom impose import cli\n"
+        "def run(arguments):\n    atexit.register(print, 'of the command')\n    return 5\n"
+        "cli._run_command = run\n"
+        "atexit.register(print, 'of the program')\n"
+        "cli.main(*([[]] if sys.argv[1:] else []))\n"
+    )
+    for words, want in (((), "of the command\n"), (("embedded",), "of the command\nof the program\n")):
+        command = [sys.executable, "-c", script, *words]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        assert (done.returncode, done.stdout) == (5, want), done.stderr
+
+
 @pytest.mark.skipif(load_library() is None, reason="there are no compiled loops")
 def test_only_a_command_sets_how_its_process_keeps_memory():
     """mallopt(3): it is the whole process's, so that a program that imports the library keeps its own."""
