@@ -13,7 +13,6 @@ import io
 import os
 import re
 import sys
-import traceback
 from collections.abc import Sequence
 from importlib import import_module
 
@@ -156,6 +155,8 @@ def _run_command(arguments: Sequence[str] | None) -> int:
         click.echo("Interrupted: nothing was written.", err=True)
         return Exit.INTERRUPTED
     except Exception:
+        import traceback  # loaded late: what has no fault needs none
+
         traceback.print_exc()
         click.echo("This is a bug in impose. Please report it with the lines above.", err=True)
         return Exit.BUG

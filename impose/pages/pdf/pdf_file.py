@@ -112,9 +112,7 @@ class PdfFile:
         self.put_object(
             self._root, f"<</Type/Pages/Count {count}/Kids[{_encode_references([n for n, _ in self._nodes])}]>>"
         )
-        self.put_object(
-            self._document.pdf_catalog(), f"<</Type/Catalog{_VERSION}/Pages {self._root} 0 R{catalog}>>"
-        )
+        self.put_object(self._document.pdf_catalog(), f"<</Type/Catalog{_VERSION}/Pages {self._root} 0 R{catalog}>>")
         described = self.add_object(f"<</Title{self._library.get_pdf_str(title)}>>")
         trailer = mupdf.pdf_trailer(self._pdf)
         mupdf.pdf_dict_puts(trailer, "Info", mupdf.pdf_new_indirect(self._pdf, described, 0))
