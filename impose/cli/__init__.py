@@ -108,6 +108,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     # Modules, profiles and rows are there to stay: looking through them for rings at every 700 new objects finds none,
     # and takes a twentieth of a small batch.
     gc.set_threshold(GARBAGE_LOOK)
+    gc.enable()
     # At its end Python would look through all of them several times more: a fifth of a second.
     atexit.register(gc.freeze)
     codes: list[int] = []
