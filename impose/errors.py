@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import re
-import shlex
 from collections.abc import Iterable, Sequence
 from enum import IntEnum, StrEnum
 
@@ -155,7 +154,9 @@ def quote_for_shell(word: str) -> str:
     """A path or another word as it is typed into a shell of this system, quoted where that needs it."""
     if os.name == "nt":
         return word if re.fullmatch(r"[\w.:\\/-]+", word) else f'"{word}"'
-    return shlex.quote(word)
+    from shlex import quote
+
+    return quote(word)
 
 
 def raise_stops(findings: Sequence[Finding]) -> None:

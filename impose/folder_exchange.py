@@ -7,7 +7,6 @@ is carried into the new folder. Where the new folder has a file of the same name
 
 from __future__ import annotations
 
-import filecmp
 import hashlib
 import json
 import os
@@ -110,6 +109,8 @@ def _are_same(path: Path, other: Path) -> bool:
         return path.is_symlink() and other.is_symlink() and path.readlink() == other.readlink()
     if path.is_dir() or other.is_dir():
         return path.is_dir() and other.is_dir()
+    import filecmp
+
     return path.is_file() and other.is_file() and (path.samefile(other) or filecmp.cmp(path, other, shallow=False))
 
 

@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -400,6 +401,36 @@ def test_a_command_starts_no_threads_that_wait_at_full_speed(tmp_path):
     own = {name: value for name, value in os.environ.items() if name != "OPENBLAS_NUM_THREADS"}
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False, env=own)
     assert done.stdout.splitlines()[-1:] == ["1"]
+
+
+def test_the_installed_script_runs_the_command_and_has_garbage_looked_for():
+    """What the package names as its script (pyproject.toml), started as that script is."""
+    named = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text("utf-8"))
+    module, _, name = named["project"]["scripts"]["impose"].partition(":")
+    script = (
+        f"import atexit, gc, sys\nfrom {module} import {name}\nsys.argv = ['impose', '--version']\n"
+        "from impose import cli\nrun = cli._run_command\n"
+        "cli._run_command = lambda words: print(gc.isenabled()) or run(words)\n"
+        f"{name}()\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout.splitlines()[0]) == (0, "True"), done.stderr
+    assert done.stdout.splitlines()[1].startswith("impose, version ")
+
+
+def test_a_process_that_is_a_command_ends_with_its_code_when_its_work_is_done():
+    """Python is not taken apart first. What the command left to the end (atexit) is done, and its words are read."""
+    script = (
+        "import atexit, sys\nfrom impose import cli\n"
+        "def run(arguments):\n    atexit.register(print, 'of the command')\n    return 5\n"
+        "cli._run_command = run\n"
+        "atexit.register(print, 'of the program')\n"
+        "cli.main(*([[]] if sys.argv[1:] else []))\n"
+    )
+    for words, want in (((), "of the command\n"), (("embedded",), "of the command\nof the program\n")):
+        command = [sys.executable, "-c", script, *words]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        assert (done.returncode, done.stdout) == (5, want), done.stderr
 
 
 @pytest.mark.skipif(load_library() is None, reason="there are no compiled loops")

@@ -13,7 +13,6 @@ import io
 import os
 import re
 import sys
-import traceback
 from collections.abc import Sequence
 from importlib import import_module
 
@@ -109,8 +108,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
     # Modules, profiles and rows are there to stay: looking through them for rings at every 700 new objects finds none,
     # and takes a twentieth of a small batch.
     gc.set_threshold(GARBAGE_LOOK)
+    gc.enable()
     # At its end Python would look through all of them several times more: a fifth of a second.
     atexit.register(gc.freeze)
+    codes: list[int] = []
+    if arguments is None:  # this process is the command, and whoever registered before has nothing to do in it
+        atexit.register(_end_process, codes)
     # Numpy's library of linear algebra starts a thread for each core, which waits for work at full speed: a tenth of a
     # second of processor time each. Our sums are too small to share, and on one thread they are the same everywhere.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -120,8 +123,24 @@ def main(arguments: Sequence[str] | None = None) -> None:
             # A code page that lacks a customer's letters, as a pipe on Windows has, shows them escaped.
             stream.reconfigure(errors="backslashreplace")
     with word_remedies(WORDINGS):
-        code = _run_command(arguments)
-    sys.exit(int(code))
+        codes.append(int(_run_command(arguments)))
+    sys.exit(codes[0])
+
+
+def _end_process(codes: Sequence[int]) -> None:
+    """End with the code of the command, when all else is done that is done at the end.
+
+    Python would take apart every module first and free each object: a twentieth of a small batch, for nothing.
+    """
+    if not codes:
+        return
+    try:
+        for stream in (sys.stdout, sys.stderr):
+            if stream is not None:
+                stream.flush()
+    except (OSError, ValueError):
+        return  # Python tries once more, and says so
+    os._exit(codes[0])
 
 
 def _run_command(arguments: Sequence[str] | None) -> int:
@@ -137,6 +156,8 @@ def _run_command(arguments: Sequence[str] | None) -> int:
         click.echo("Interrupted: nothing was written.", err=True)
         return Exit.INTERRUPTED
     except Exception:
+        import traceback  # loaded late: what has no fault needs none
+
         traceback.print_exc()
         click.echo("This is a bug in impose. Please report it with the lines above.", err=True)
         return Exit.BUG

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import traceback
 from collections.abc import Callable, Sequence
 from functools import wraps
 from typing import Any, TypeVar
@@ -33,6 +32,8 @@ def run_command_body(body: Command) -> Command:
             return int(Exit.SYSTEM)
         except (OSError, MemoryError) as error:
             if kwargs.get("verbose"):
+                import traceback
+
                 traceback.print_exc()
             print_findings([_make_system_finding(error)])
             return int(Exit.SYSTEM)

@@ -51,13 +51,14 @@ def read_onto_request(
     record: Path | None, sheets: Sequence[int], clear: str | None, units: Literal["mm", "in"] | None
 ) -> OntoRequest | None:
     """What --onto asks for, if it is given."""
-    from impose.run.reuse_sheets import CLEAR_MM, OntoRequest
-    from impose.units import LengthError, parse_length
-
     if record is None:
         if sheets or clear:
             raise Trouble(Finding("--onto is missing", "Name the record of the printed sheet.", exit=Exit.USAGE))
         return None
+    from impose.run.offcuts import CLEAR_MM
+    from impose.run.reuse_sheets import OntoRequest
+    from impose.units import LengthError, parse_length
+
     try:
         clear_mm = CLEAR_MM if clear is None else parse_length(clear, units, zero=True)
     except LengthError as error:

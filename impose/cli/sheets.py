@@ -76,11 +76,12 @@ def sheets(
     from impose.run.made_work import enter_delivery
     from impose.run.paper_stock import PaperStock, list_replaced
     from impose.run.produce import PREVIEW_PPI
-    from impose.run.record_file import refuse_own_record
 
     out = out or files.find_free_name(_default_folder(sources[0]))
     files.refuse_taken(out, replace)
     if onto is not None:
+        from impose.run.record_file import refuse_own_record
+
         refuse_own_record(out, onto)
     shelf = PaperStock(find_ledger_file(ledger))
     returning = list_replaced(out) if replace and not printed else []

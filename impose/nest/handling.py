@@ -8,14 +8,17 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from impose.nest.bounds import bound_cost
 from impose.nest.budget import SearchBudget
 from impose.nest.instance import FilledSheet, NestingInstance
-from impose.nest.mix import Alone
 from impose.values import replace
 
-Search = Callable[[NestingInstance, SearchBudget, Alone], tuple[list[FilledSheet], int]]
+if TYPE_CHECKING:
+    from impose.nest.mix import Alone
+
+    Search = Callable[[NestingInstance, SearchBudget, Alone], tuple[list[FilledSheet], int]]
 
 
 def add_handling(job: NestingInstance) -> NestingInstance:

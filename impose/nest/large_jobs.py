@@ -13,8 +13,6 @@ from math import gcd
 
 from impose.nest.budget import SearchBudget
 from impose.nest.chunks import ChunkNester, ChunkResult, ChunkTask, Spread, run_tasks
-from impose.nest.exact_sets import TRIED_PLACES, count_nodes
-from impose.nest.exact_sheets import SheetCountSearch
 from impose.nest.instance import FilledSheet, NestingInstance, PieceSize
 from impose.nest.model import Stock
 from impose.nest.search import (
@@ -68,7 +66,7 @@ def _solve_few(
     budget.report_better(best)
     if fewest == 1 and len(best) == 2 and not chunks.straight:
         best = merge_on_one(job, stock, best, budget)
-    if len(chunks.kinds) <= PARTED_MOST:
+    if len(chunks.kinds) <= PARTED_MOST and len(best) > fewest:
         best, fewest = _improve_by_exact_search(job, stock, best, fewest, budget, chunks.straight)
         budget.report_better(best)
     number, given_up = 0, 0
@@ -119,6 +117,9 @@ def _improve_by_exact_search(
     job: NestingInstance, stock: int, best: list[FilledSheet], fewest: int, budget: SearchBudget, straight: bool
 ) -> tuple[list[FilledSheet], int]:
     """That few sheets, or a higher fewest, where trying every set of pieces tells: found or proven impossible."""
+    from impose.nest.exact_sets import TRIED_PLACES, count_nodes  # loaded late: most of so few pieces are done by now
+    from impose.nest.exact_sheets import SheetCountSearch
+
     nodes = count_nodes(budget, job.piece_count, straight)
     tries = iter(TRIED_PLACES)
     places = next(tries)

@@ -1,10 +1,14 @@
-"""From input to answer: what fits nowhere set aside, the search run, names given back."""
+"""From input to answer: what fits nowhere set aside, the search run, names given back.
+
+What not every nesting needs is loaded where it does: several papers, an earlier nesting, garments kept together.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, wait
 from threading import Event
+from typing import TYPE_CHECKING
 
 from impose.nest import compiled
 from impose.nest.bounds import bound_by_area, bound_cost, bound_sheets
@@ -14,12 +18,13 @@ from impose.nest.finish import finish_sheets
 from impose.nest.handling import add_handling, count_changes, drop_handling, search_paper_choices
 from impose.nest.instance import FilledSheet, NestingInstance, make_instance
 from impose.nest.large_jobs import solve_paper
-from impose.nest.mix import Alone, find_cheapest_mix
 from impose.nest.model import NestedSheet, Nesting, Rectangle, Stock, sum_handling
 from impose.nest.search import RECTPACK_MOST
-from impose.nest.sheet_visits import reduce_visits
-from impose.nest.warm_start import WarmStart
 from impose.values import replace
+
+if TYPE_CHECKING:
+    from impose.nest.mix import Alone
+    from impose.nest.warm_start import WarmStart
 
 ASKING = 0.03  # seconds between looks at whether the caller still wants an answer
 GRACE = 0.05  # seconds after the clock has run out in which sheets are still laid anew for a larger offcut
@@ -40,6 +45,8 @@ def solve_nesting(
     """The nesting of checked input; see `impose.nest.nest`."""
     solving = _NestingSearch(pieces, stocks, budget, straight, changing)
     if start and solving.job.piece_count:
+        from impose.nest.warm_start import WarmStart
+
         solving.earlier = WarmStart(solving.priced, pieces, start, straight)
     report = None if told is None else _ImprovementReport(solving, told)
     if report is not None:
@@ -151,6 +158,8 @@ class _NestingSearch:
 
         done, waiting = finish_sheets(self.job, sheets, self.pieces, self.straight, self.earlier, over)
         if tidy and any(piece.together for piece in self.pieces):
+            from impose.nest.sheet_visits import reduce_visits
+
             rolls = {stock.name for stock in self.stocks if stock.height is None}
             fixed = set() if self.earlier is None else self.earlier.list_unmoved(done)
             done = reduce_visits(done, self.pieces, rolls, fixed, self.straight, over)
@@ -269,6 +278,8 @@ def _search_sheets(
         if len(job.stocks) == 1 and only.height is not None and only.limit is None:
             sheets, fewest = solve_paper(job, 0, fewest, budget, seed, straight, spread)
             return sheets, max(bound, fewest * only.cost), fewest
+        from impose.nest.mix import find_cheapest_mix
+
         sheets, bound = find_cheapest_mix(job, bound, budget, seed, straight, spread, alone)
         if len(job.stocks) == 1 and only.height is not None and only.cost:
             fewest = max(fewest, -(-bound // only.cost))

@@ -7,7 +7,6 @@ import os
 import re
 import stat
 import unicodedata
-from difflib import get_close_matches
 from pathlib import Path
 
 from impose.errors import Exit, Finding, Trouble
@@ -165,6 +164,8 @@ def _split_path(text: str) -> list[str]:
 
 def _name_near_misses(name: str, names: list[str]) -> str:
     """Among files that could be meant. Endings are not compared: they are alike, and would make strangers look near."""
+    from difflib import get_close_matches  # loaded late: most batches have nothing that is nearly a word
+
     ending = Path(name).suffix.casefold()
     kin = {ending, *(FONT_FILES if ending in FONT_FILES else (*ENDINGS, ""))}
     names = [n for n in names if Path(n).suffix.casefold() in kin]

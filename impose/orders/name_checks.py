@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
-from difflib import SequenceMatcher
 
 from impose.errors import Finding, Severity, count_noun, quote_text
 from impose.orders.batch import BatchRow
@@ -137,6 +136,8 @@ def _report_changed(row: BatchRow) -> Iterator[Finding]:
 
 
 def _are_alike(text: str, other: str) -> bool:
+    from difflib import SequenceMatcher  # loaded late: most batches have nothing that is nearly a word
+
     return (
         _strip_accents(text) == _strip_accents(other)
         or SequenceMatcher(None, _strip_accents(text), _strip_accents(other)).ratio() >= _ALIKE

@@ -8,8 +8,9 @@ from typing import Any
 
 from impose.page.made_folders import find_made
 from impose.page.refusal import Refusal
+from impose.run.offcuts import CLEAR_MM
 from impose.run.options import Options
-from impose.run.reuse_sheets import CLEAR_MM, OntoRequest
+from impose.run.reuse_sheets import OntoRequest
 from impose.units import LengthError, parse_length
 
 ASKED = ("whole", "flat", "dry")

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from difflib import get_close_matches
 
 from impose.errors import quote_text
 from impose.profiles.cloth import ClothWords
@@ -230,6 +229,8 @@ class GarmentCatalogue(FrozenStruct):
 
     def _find_misspelling(self, unknown: Iterable[str]) -> str:
         """A word that is nearly the name of a kind or group: refused, since it may decide the size."""
+        from difflib import get_close_matches  # loaded late: most batches have nothing that is nearly a word
+
         whole = sorted(phrase[0] for phrase in self._phrases if len(phrase) == 1 and len(phrase[0]) > 3)
         parts = {word for phrase in self._phrases for word in phrase}
         for word in unknown:

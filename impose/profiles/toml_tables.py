@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Mapping
 from decimal import Decimal, InvalidOperation
-from difflib import get_close_matches
 from typing import Any
 
 from impose.errors import Exit, Finding, list_texts, quote_text
@@ -17,6 +16,8 @@ Keys = tuple[str, ...]
 
 def find_near_word(word: str, known: Collection[str], cutoff: float = 0.6) -> str:
     """The known word most like `word`, or nothing; the same answer whatever the order of `known`."""
+    from difflib import get_close_matches  # loaded late: most batches have nothing that is nearly a word
+
     return next(iter(get_close_matches(word, sorted(known), 1, cutoff)), "")
 
 

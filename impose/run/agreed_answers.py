@@ -18,8 +18,6 @@ from impose.remedies import Remedy
 from impose.run.format_versions import is_newer
 from impose.sheet.agreement import Agreement, compare_with_agreement, group_shown_by_order
 from impose.sheet.piece import Piece
-from impose.sheet.record_reader import MOST_BYTES as MOST_RECORD_BYTES
-from impose.sheet.record_schema import find_fault
 from impose.values import replace
 
 FORMAT = "impose-agreed/1"
@@ -67,6 +65,9 @@ def note_agreed(folder: Path, by: str, on: str, order: str | None = None) -> tup
 
 
 def _read_record(folder: Path) -> dict[str, Any]:
+    from impose.sheet.record_reader import MOST_BYTES as MOST_RECORD_BYTES
+    from impose.sheet.record_schema import find_fault
+
     path = folder / files.RECORD_NAME if folder.is_dir() else folder
     try:
         with path.open("rb") as file:

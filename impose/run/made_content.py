@@ -12,13 +12,13 @@ from impose.ledger import made_records
 from impose.ledger.made_records import MadeAgain, MadePrint, MadeRecord, NewBlank
 from impose.orders.batch import BatchRow
 from impose.orders.garment_groups import assign_garments
-from impose.run.record_file import RecordFile
 from impose.sheet.piece import describe_ordered_garment
-from impose.sheet.record_reader import PrintedTransfer
 from impose.values import FrozenStruct, replace
 
 if TYPE_CHECKING:
     from impose.run.plan import Plan
+    from impose.run.record_file import RecordFile
+    from impose.sheet.record_reader import PrintedTransfer
 
 
 class MadeContent(FrozenStruct):

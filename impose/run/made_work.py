@@ -25,11 +25,11 @@ from impose.ledger.store import Ledger, open_ledger
 from impose.remedies import Remedy
 from impose.run.made_content import MadeContent, begin_made, fold_words, make_content, make_content_of
 from impose.run.paper_stock import PaperStock, ReturnedSheets, list_takes, record_hash, tell_utc_time
-from impose.run.record_file import RecordFile, read_record
 from impose.values import ChangingStruct, FrozenStruct, field, replace
 
 if TYPE_CHECKING:
     from impose.run.plan import Plan
+    from impose.run.record_file import RecordFile
     from impose.sheet.charges import SpoilageRates
 
 _ID = re.compile(r"(?:(?P<code>[0-9A-Za-z]{4})-)?(?P<id>[Tt][0-9]{3,}[A-Za-z0-9.-]*)")
@@ -179,6 +179,8 @@ def add_folders(work: MadeWork, folders: Iterable[Path], report: Callable[[Path,
 
     What cannot be read is returned as findings, and passed over. Raises `Trouble` where the ledger cannot be used.
     """
+    from impose.run.record_file import read_record
+
     findings: list[Finding] = []
     with work._open_ledger() as ledger:
         for path in _find_records(folders):

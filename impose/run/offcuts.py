@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from impose.run.reuse_sheets import CLEAR_MM
 from impose.sheet.layout import SheetLayout
 from impose.sheet.slug_and_rulers import find_free_rectangles
 from impose.units import Box
 
+CLEAR_MM = 2.0  # what is printed on a used sheet keeps of all that is on it, see `reuse_sheets`
 LEAST_MM = 60.0  # a small crest with its margins: what is narrower holds nothing
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.orders.batch import Batch
@@ -20,8 +20,6 @@ from impose.run.offcuts import find_offcut
 from impose.run.options import Options
 from impose.run.output_profile_choice import ChosenProfile
 from impose.run.progress import Progress, Stage, report_nothing, report_stage
-from impose.run.record_file import read_record
-from impose.run.reuse_sheets import OntoRequest, PrintedSheets, open_printed_sheets
 from impose.run.severity_policy import judge_findings, weigh_severities
 from impose.run.shortage import StockShortage
 from impose.sheet.agreement import describe_shown, group_shown
@@ -41,6 +39,9 @@ from impose.sheet.transfer import Piece
 from impose.type.lettering import TextShaper
 from impose.values import FrozenStruct, replace
 from impose.work import default_workers
+
+if TYPE_CHECKING:
+    from impose.run.reuse_sheets import OntoRequest, PrintedSheets
 
 
 class Plan(FrozenStruct):
@@ -95,6 +96,9 @@ def open_onto(wish: OntoRequest, job: LoadedBatch) -> PrintedSheets:
     if job.profiles.settings.straight_cuts:
         what = "printed sheets and straight cuts are both asked for, but a printed sheet is not cut straight any more"
         raise Trouble(Finding(what, "Leave out one of them.", kind="bad-option", exit=Exit.USAGE))
+    from impose.run.record_file import read_record
+    from impose.run.reuse_sheets import open_printed_sheets
+
     return open_printed_sheets(read_record(wish.record), wish, job.printer, job.profiles.papers.values())
 
 

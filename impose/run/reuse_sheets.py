@@ -18,6 +18,7 @@ from impose.nest import NestedSheet, Nesting, Placement, Stock
 from impose.profiles.paper import Paper, Printer
 from impose.profiles.press import PressSetting
 from impose.remedies import Remedy
+from impose.run.offcuts import CLEAR_MM
 from impose.run.record_file import RecordFile
 from impose.sheet.margins import PrintArea, print_area
 from impose.sheet.record_reader import PrintedSheet, PrintedTransfer
@@ -25,7 +26,6 @@ from impose.sheet.slug_and_rulers import find_free_rectangles
 from impose.units import Box, to_um_down, to_um_up
 from impose.values import ChangingStruct, FrozenStruct, field, replace
 
-CLEAR_MM = 2.0
 MOST_PLACES = 24
 
 

@@ -36,6 +36,8 @@ class PdfFile:
 
         self._library = pymupdf
         self._document: Any = pymupdf.open()
+        self._pdf = pymupdf.mupdf.PdfDocument(self._document.this)
+        self._lexer = pymupdf.mupdf.PdfLexbuf(pymupdf.mupdf.PDF_LEXBUF_SMALL)
         self._root = int(self._document.xref_get_key(self._document.pdf_catalog(), "Pages")[1].split()[0])
         self._nodes: list[tuple[int, list[int]]] = []
         self._lent: list[bytes] = []
@@ -53,12 +55,18 @@ class PdfFile:
 
     def reserve_object(self) -> int:
         """A number for an object that is put later."""
-        number: int = self._document.get_new_xref()
+        number: int = self._library.mupdf.pdf_create_object(self._pdf)
         return number
 
     def put_object(self, number: int, body: str) -> None:
         """Give the object of a reserved number; `body` is PDF, ASCII."""
-        self._document.update_object(number, body)
+        self._library.mupdf.pdf_update_object(self._pdf, number, self._parse_object(body))
+
+    def _parse_object(self, body: str) -> Any:
+        """A body as the library holds it: by its inner calls, since `Document.update_object` takes twice as long."""
+        mupdf = self._library.mupdf
+        stream = mupdf.fz_open_buffer(mupdf.fz_new_buffer_from_copied_data(body.encode()))
+        return mupdf.pdf_parse_stm_obj(self._pdf, stream, self._lexer)
 
     def add_object(self, body: str) -> int:
         """Add an object; returns its number."""
@@ -76,11 +84,10 @@ class PdfFile:
         `packed` names another filter that undoes what was done to them.
         """
         mupdf = self._library.mupdf
-        number = self.add_object(f"<<{keys}/Filter/{packed}>>")
         self._lent.append(content)
         shared = mupdf.fz_new_buffer_from_shared_data(mupdf.python_buffer_data(content), len(content))
-        pdf = mupdf.PdfDocument(self._document.this)
-        mupdf.pdf_update_stream(pdf, mupdf.pdf_new_indirect(pdf, number, 0), shared, 1)
+        made = mupdf.pdf_add_stream(self._pdf, shared, self._parse_object(f"<<{keys}/Filter/{packed}>>"), 1)
+        number: int = mupdf.pdf_to_num(made)
         return number
 
     def add_page(self, keys: str) -> int:
@@ -96,7 +103,7 @@ class PdfFile:
 
         Raises OSError if the system does not let it.
         """
-        document = self._document
+        mupdf = self._library.mupdf
         for node, pages in self._nodes:
             self.put_object(
                 node, f"<</Type/Pages/Parent {self._root} 0 R/Count {len(pages)}/Kids[{_encode_references(pages)}]>>"
@@ -105,13 +112,15 @@ class PdfFile:
         self.put_object(
             self._root, f"<</Type/Pages/Count {count}/Kids[{_encode_references([n for n, _ in self._nodes])}]>>"
         )
-        self.put_object(document.pdf_catalog(), f"<</Type/Catalog{_VERSION}/Pages {self._root} 0 R{catalog}>>")
-        document.set_metadata({"title": title})
-        document.xref_set_key(-1, "ID", f"[<{ident}><{ident}>]")
+        self.put_object(self._document.pdf_catalog(), f"<</Type/Catalog{_VERSION}/Pages {self._root} 0 R{catalog}>>")
+        described = self.add_object(f"<</Title{self._library.get_pdf_str(title)}>>")
+        trailer = mupdf.pdf_trailer(self._pdf)
+        mupdf.pdf_dict_puts(trailer, "Info", mupdf.pdf_new_indirect(self._pdf, described, 0))
+        mupdf.pdf_dict_puts(trailer, "ID", self._parse_object(f"[<{ident}><{ident}>]"))
         try:
             # No garbage collection, cleaning or second deflating: nothing is gained, and the identifier is our own.
-            document.save(str(target) if isinstance(target, Path) else target, no_new_id=1)
-        except self._library.mupdf.FzErrorSystem as error:
+            self._document.save(str(target) if isinstance(target, Path) else target, no_new_id=1)
+        except mupdf.FzErrorSystem as error:
             # Mostly a full disk. The library keeps the system's words and loses its number.
             raise OSError(errno.EIO, str(error).rpartition(": ")[2], str(target)) from error
 

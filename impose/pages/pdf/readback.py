@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +36,7 @@ def check_sheets(path: Path, sheets: Sequence[SheetLayout], printer: Printer) ->
     """Read `path` back and raise `Trouble` with `Exit.SELF_CHECK` if anything is not as laid out."""
     import pymupdf
 
-    with pymupdf.open(str(path)) as document:
+    with _leave_colours_alone(), pymupdf.open(str(path)) as document:
         faults = list(_find_faults(document, sheets, printer))
     if faults:
         raise Trouble(
@@ -48,6 +49,18 @@ def check_sheets(path: Path, sheets: Sequence[SheetLayout], printer: Printer) ->
             )
             for what in faults
         )
+
+
+@contextmanager
+def _leave_colours_alone() -> Iterator[None]:
+    """No colours are looked at here: the library would work out what profiles make of black, anew for each sheet."""
+    import pymupdf
+
+    pymupdf.TOOLS.set_icc(False)
+    try:
+        yield
+    finally:
+        pymupdf.TOOLS.set_icc(True)
 
 
 def _find_faults(document: Any, sheets: Sequence[SheetLayout], printer: Printer) -> Iterator[str]:
@@ -145,6 +158,15 @@ def _find_picture_faults(
     # A picture is drawn as often as it is ordered, and its bytes need comparing once.
     key = (info["xref"], id(picture))
     if key not in same:
-        same[key] = info["xref"] > 0 and document.xref_stream_raw(info["xref"]) == bytes(picture.data)
+        same[key] = info["xref"] > 0 and _holds_stream(document, info["xref"], bytes(picture.data))
     if not same[key]:
         yield f"{name} on sheet {sheet.number} shows another picture"
+
+
+def _holds_stream(document: Any, xref: int, want: bytes) -> bool:
+    """Whether the stream of an object is `want`, deflated as both are: compared where it lies, without a copy."""
+    from pymupdf import mupdf
+
+    stored = mupdf.pdf_load_raw_stream_number(mupdf.PdfDocument(document.this), xref)
+    found = mupdf.fz_buffer_storage_memoryview(stored)
+    return len(found) == len(want) and want.startswith(found)
