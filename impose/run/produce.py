@@ -11,6 +11,7 @@ from impose import files
 from impose.folder_exchange import hash_files_below
 from impose.pages.pdf import LIBRARY
 from impose.run.delivery_documents import TICKETS_NAME, DeliveryContents, write_documents
+from impose.run.free_memory import give_back_memory
 from impose.run.plan import Plan
 from impose.run.progress import Progress, Stage, report_nothing, report_stage
 from impose.run.ticket_process import WORTH, make_ticket_job, start_tickets, take_noted, write_tickets
@@ -54,6 +55,9 @@ def produce(
 
                     write_previews(path, folder / "preview", preview_ppi)
                 pages.write_part(name, sheets)
+                del sheets
+                if pages.parted:
+                    give_back_memory()
             pages.write_whole()
         # Last, for it tells what else is there, and so what a later exchange may let go.
         record = {**plan.record, "pressing": pages.pressing, "files": hash_files_below(folder)}
