@@ -58,8 +58,8 @@ def counted(planned, tmp_path_factory) -> dict[str, list[int]]:
         watched.setattr(room, function_name, count_and_do)
 
     with pytest.MonkeyPatch.context() as watched:
-        watch(produced, "give_back_memory", "drawn", count_drawn)
-        watch(approval_page, "write_approval", "laid", lambda: count_alive(PressStep))
+        watch(produced, "give_back_memory", "drawn", lambda: count_drawn(planned))
+        watch(approval_page, "write_approval", "laid", lambda: count_laid(planned))
         for name in common:
             watch(ticket_file, name, name, lambda: 1)
         out = produce(planned, tmp_path_factory.mktemp("out") / "out")
@@ -67,13 +67,17 @@ def counted(planned, tmp_path_factory) -> dict[str, list[int]]:
     return found
 
 
-def count_alive(kind: type) -> int:
-    gc.collect()
-    return sum(type(value) is kind for value in gc.get_objects())
+def count_drawn(plan: Plan) -> int:
+    """The drawn sheets of this plan that are alive: they hold the very transfers of its layout."""
+    own = {id(sheet.placed) for sheet in plan.layout.sheets}
+    sheets = (value for value in gc.get_objects() if type(value) is SheetLayout)
+    return sum(id(sheet.placed) in own and bool(sheet.ticks) for sheet in sheets)
 
 
-def count_drawn() -> int:
-    return sum(type(value) is SheetLayout and bool(value.ticks) for value in gc.get_objects())
+def count_laid(plan: Plan) -> int:
+    """The prints of this plan that lie on garments and are alive."""
+    own = {id(placed.transfer) for sheet in plan.layout.sheets for placed in sheet.placed}
+    return sum(type(value) is PressStep and id(value.transfer) in own for value in gc.get_objects())
 
 
 def test_nothing_drawn_outlives_its_part(planned, counted):
