@@ -16,7 +16,7 @@ from impose.files import open_scratch_folder, write_new_file
 from impose.orders.batch import Batch
 from impose.pages.proof.approval_page import FOLDER as APPROVAL
 from impose.pages.proof.approval_page import list_approval_files
-from impose.pages.proof.garment_looks import GarmentLook, group_looks_by_order, list_prints, make_look_key, order_code
+from impose.pages.proof.garment_looks import GarmentLook, LooksByOrder, list_prints, make_look_key, order_code
 from impose.pages.proof.offer import Offer, OfferLine, join_texts
 from impose.pages.proof.offer_page import make_offer_page
 from impose.pages.proof.offer_pdf import write_offer
@@ -132,7 +132,7 @@ def _make_proof(
         recorded.layout, read_values(source), job.batch, profiles, job.printer, (), TextShaper(ShippedFonts()),
         make_gallery(recorded.layout),
     )  # fmt: skip
-    return proof, group_looks_by_order(rows, recorded.layout, profiles)
+    return proof, LooksByOrder(rows, recorded.layout, profiles).list_all()
 
 
 def _make_pieces(source: RecordFile, job: LoadedBatch) -> Mapping[str, Piece]:

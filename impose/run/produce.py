@@ -11,6 +11,7 @@ from impose import files
 from impose.folder_exchange import hash_files_below
 from impose.pages.pdf import LIBRARY
 from impose.run.delivery_documents import TICKETS_NAME, DeliveryContents, write_documents
+from impose.run.free_memory import give_back_memory
 from impose.run.plan import Plan
 from impose.run.progress import Progress, Stage, report_nothing, report_stage
 from impose.run.ticket_process import WORTH, make_ticket_job, start_tickets, take_noted, write_tickets
@@ -34,26 +35,13 @@ def produce(
     `deliver` takes the last step, the renaming, and may keep books of it. With `preview_ppi` every page is rendered
     to a PNG as well, from the very file that was written.
     """
-    from impose.pages.pdf.readback import check_sheets
-    from impose.pages.pdf.sheet_pages import write_sheets
-
-    done, total = 0, len(plan.layout.sheets)
-
-    output = None if plan.output is None else (plan.output.name, plan.output.output)
     with LIBRARY, files.write_new_folder(out, replace, deliver) as folder:
         pages = _DocumentWriter(plan, folder)
         with pages.write_tickets_aside(plan.workers):
-            for name, thin in list_files(plan.layout):
-                path, sheets = folder / name, plan.layout.draw_sheets(thin)
-                for _ in write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, output):
-                    done += 1
-                    report_stage(progress, Stage.WRITING, done, total)
-                check_sheets(path, sheets, plan.printer)
-                if preview_ppi is not None:
-                    from impose.pages.pdf.page_previews import write_previews
-
-                    write_previews(path, folder / "preview", preview_ppi)
-                pages.write_part(name, sheets)
+            for name, sheets in list_files(plan.layout):
+                pages.write_sheet_file(name, sheets, progress, preview_ppi)
+                if pages.parted:
+                    give_back_memory()
             pages.write_whole()
         # Last, for it tells what else is there, and so what a later exchange may let go.
         record = {**plan.record, "pressing": pages.pressing, "files": hash_files_below(folder)}
@@ -71,7 +59,7 @@ class _DocumentWriter:
         self.plan, self.folder = plan, folder
         self.files = len(list_files(plan.layout))
         self.parted = plan.layout.part_sheets is not None
-        self.done = 0
+        self.done = self.sheets_done = 0
         self.pressing: dict[str, Any] = {}
         self.proof = Proof(
             plan.layout,
@@ -115,6 +103,26 @@ class _DocumentWriter:
         digits = max(3, len(str(self.files)))
         runs = [range(run[0].number, run[-1].number + 1) for _, run in list_files(self.plan.layout)]
         return [(f"{stem}-{number:0{digits}}.{suffix}", run) for number, run in enumerate(runs, 1)]
+
+    def write_sheet_file(
+        self, name: str, thin: Sequence[SheetLayout], progress: Progress, preview_ppi: int | None
+    ) -> None:
+        """Draw some sheets, write them as a PDF, check it, and write what goes with it; the drawings are let go."""
+        from impose.pages.pdf.readback import check_sheets
+        from impose.pages.pdf.sheet_pages import write_sheets
+
+        plan, path = self.plan, self.folder / name
+        output = None if plan.output is None else (plan.output.name, plan.output.output)
+        sheets = plan.layout.draw_sheets(thin)
+        for _ in write_sheets(path, plan.layout, sheets, plan.printer, plan.lettering, output):
+            self.sheets_done += 1
+            report_stage(progress, Stage.WRITING, self.sheets_done, len(plan.layout.sheets))
+        check_sheets(path, sheets, plan.printer)
+        if preview_ppi is not None:
+            from impose.pages.pdf.page_previews import write_previews
+
+            write_previews(path, self.folder / "preview", preview_ppi)
+        self.write_part(name, sheets)
 
     def write_part(self, file: str, sheets: Sequence[SheetLayout]) -> None:
         """What goes with one file of sheets, where a batch is written in parts."""

@@ -365,6 +365,7 @@ def _describe_origin(source: RecordFile, chosen: Mapping[str, Reason], wish: Rep
 def _annotate_plan(plan: Plan, origin: Mapping[str, Any]) -> Plan:
     """The plan, its record saying which record and transfer each one comes from, and which garments need a blank."""
     record = {**plan.record, "reprint_of": {key: value for key, value in origin.items() if key != "because"}}
+    record["sheets"] = list(record["sheets"])
     for sheet in record["sheets"]:
         sheet["transfers"] = list(sheet["transfers"])
         for transfer in sheet["transfers"]:

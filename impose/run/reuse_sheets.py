@@ -107,6 +107,7 @@ class PrintedSheets(ChangingStruct):
     def annotate_record(self, record: dict[str, Any]) -> dict[str, Any]:
         """The record, each sheet that is printed again saying which one it is and how it goes in."""
         by_name = {used.area.paper.name: used for used in self.used}
+        record["sheets"] = list(record["sheets"])
         for sheet in record["sheets"]:
             used = by_name.get(sheet["paper"])
             if used is not None:

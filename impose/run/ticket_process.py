@@ -16,6 +16,7 @@ from impose.art.prepare import PreparedPicture
 from impose.art.small_pictures import SmallFile
 from impose.orders.batch import BatchRow
 from impose.profiles.profiles import Profiles
+from impose.run.free_memory import give_back_memory
 from impose.sheet.layout import BatchLayout
 from impose.values import FrozenStruct, replace
 from impose.work import SideProcess, runs_itself_again
@@ -106,27 +107,28 @@ def take_noted(folder: Path) -> dict[str, Any] | None:
 
 def write_tickets(job: TicketJob) -> dict[str, Any]:
     """Write every file of tickets and what else is made from them; returns the evening as the record has it."""
-    from impose.pages.tickets.ticket_file import TicketPart, write_tickets
+    from impose.pages.tickets.ticket_file import TicketPart, survey_tickets, write_tickets
     from impose.run.delivery_documents import PressContents, write_press_documents
     from impose.sheet.blanks import list_blanks
-    from impose.sheet.garment_variants import group_alike
     from impose.sheet.press_steps import make_tickets
-    from impose.sheet.press_times import time_evening
 
     # A reprint makes some prints of some garments: what has none of them needs no ticket.
     made = [ticket for ticket in make_tickets(job.rows, job.layout, job.profiles) if ticket.steps]
     settings = job.profiles.settings
     blanks = list_blanks(made, job.profiles.wardrobe, settings.blank_spares, job.spoiled)
 
-    count = len(group_alike(made))
+    survey = survey_tickets(made, job.profiles)
+    count = len(survey.found)
     for number, (name, sheets) in enumerate(job.files):
         start, stop = (count * n // len(job.files) for n in (number, number + 1))
         first = number == 0
         on_sheets = job.layout.sheets[sheets.start - 1 : sheets.stop - 1]
         part = TicketPart(on_sheets, start, stop, first, blanks if first else ())
-        write_tickets(job.folder / name, job.layout, made, job.profiles, job.small, part)
+        write_tickets(job.folder / name, job.layout, made, job.profiles, job.small, part, survey)
+        if len(job.files) > 1:
+            give_back_memory()
     write_press_documents(PressContents(job.folder, job.layout, job.profiles, made, blanks))
-    return time_evening(made, job.profiles.find_press(settings.press)).list_values()
+    return survey.evening.list_values()
 
 
 def _piece_key(picture: PreparedPicture) -> Key:

@@ -8,6 +8,7 @@ the exact sum of its parts, in whole millionths of the currency unit and whole m
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from decimal import ROUND_CEILING, Decimal
 from typing import Any
@@ -59,7 +60,7 @@ class OneToASheet(FrozenStruct):
 
 
 class BatchCost(FrozenStruct):
-    """The cost of every transfer, in the order of the batch, and of all together."""
+    """The cost of every transfer, in the order of their ids, and of all together."""
 
     lines: tuple[tuple[Transfer, PaperAndInk], ...]
     alone: OneToASheet | None = None
@@ -69,9 +70,10 @@ class BatchCost(FrozenStruct):
         """Everything."""
         return add_costs(cost for _, cost in self.lines)
 
-    def costs_by_id(self) -> dict[str, PaperAndInk]:
-        """Costs by transfer id."""
-        return {transfer.id: cost for transfer, cost in self.lines}
+    def find_cost(self, ident: str) -> PaperAndInk:
+        """The cost of a transfer, by its id."""
+        at = bisect_left(self.lines, ident, key=_read_id)
+        return self.lines[at][1]
 
     def split_by_order(self) -> list[BatchCost]:
         """A bill for each order, in the order of the batch; a row that names none is an order of its own."""
@@ -98,6 +100,10 @@ class BatchCost(FrozenStruct):
         return [BatchCost(tuple(lines)) for lines in parts.values()]
 
 
+def _read_id(line: tuple[Transfer, PaperAndInk]) -> str:
+    return line[0].id
+
+
 def add_costs(costs: Iterable[PaperAndInk]) -> PaperAndInk:
     """The sum; `sum` itself would begin with the number 0."""
     total = PaperAndInk()
@@ -115,7 +121,7 @@ def compute_costs(charges: Sequence[SheetCharge], printer: Printer, alone: OneTo
         *used, _ = split_by_weight(charge.cost, [*cells, max(0.0, charge.area_mm2 - sum(cells))])
         for transfer, by_sheet, by_area in zip(charge.transfers, paper, used, strict=True):
             found[transfer.id] = transfer, PaperAndInk(by_sheet, by_area)
-    lines = sorted(found.values(), key=lambda line: line[0].id)
+    lines = sorted(found.values(), key=_read_id)
     # The whole first, then its parts: rounded one by one, hundreds of small prints would add up to no ink at all.
     exact = [measure_ink_ul(transfer.piece, printer) for transfer, _ in lines]
     whole = round(math.fsum(exact))
@@ -150,15 +156,16 @@ def cost_record(bill: BatchCost, listed: ListValues = list_at_once) -> dict[str,
             "paper": format_amount(bill.alone.paper),
             "saved": format_amount(saved),
         }
-    values["orders"] = [
-        {
+
+    def list_order_values(order: BatchCost) -> dict[str, Any]:
+        return {
             "order": order.lines[0][0].piece.row.order,
             "transfers": len(order.lines),
             **cost_values(order.total_cost),
             "garments": listed(order.split_by_garment(), _garment_values),
         }
-        for order in bill.split_by_order()
-    ]
+
+    values["orders"] = listed(bill.split_by_order(), list_order_values)
     return values
 
 

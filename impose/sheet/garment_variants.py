@@ -47,12 +47,22 @@ def group_alike(tickets: Sequence[PressTicket]) -> list[AlikeGarments]:
     Garments of different orders stay apart, since they are packed apart. Words may differ, and with them how wide they
     come out: a team's names and numbers lie at the same places and are pressed the same way.
     """
-    groups: dict[Hashable, list[PressTicket]] = {}
-    for ticket in tickets:
-        whose = ticket.first, ticket.worn.order, ticket.worn.garment, ticket.setup
-        key = whose, tuple(_make_look_key(step) for step in ticket.steps)
-        groups.setdefault(key, []).append(ticket)
-    return [AlikeGarments(number, tuple(group)) for number, group in enumerate(groups.values(), 1)]
+    # Order by order: what is compared of a ticket is as large as the ticket, and is let go with its order.
+    orders: dict[Hashable, list[int]] = {}
+    for index, ticket in enumerate(tickets):
+        orders.setdefault((ticket.first, ticket.worn.order), []).append(index)
+    groups = sorted(group for held in orders.values() for group in _group_order(tickets, held))
+    return [AlikeGarments(n, tuple(tickets[index] for index in group)) for n, group in enumerate(groups, 1)]
+
+
+def _group_order(tickets: Sequence[PressTicket], held: Sequence[int]) -> list[list[int]]:
+    """The tickets of one order that are alike, by their indexes."""
+    groups: dict[Hashable, list[int]] = {}
+    for index in held:
+        ticket = tickets[index]
+        key = ticket.worn.garment, ticket.setup, tuple(_make_look_key(step) for step in ticket.steps)
+        groups.setdefault(key, []).append(index)
+    return list(groups.values())
 
 
 def _make_look_key(step: PressStep) -> Hashable:

@@ -33,14 +33,15 @@ class PackedOrder(FrozenStruct):
 
 def list_packed_orders(tickets: Iterable[PressTicket]) -> list[PackedOrder]:
     """The orders in the sequence of their first garment; garments of one person that are alike are counted together."""
-    placed: dict[int, tuple[GarmentPrints, dict[str | None, None]]] = {}
+    placed: dict[int, tuple[GarmentPrints, tuple[str | None, ...]]] = {}
     for ticket in tickets:
-        _, places = placed.setdefault(id(ticket.worn), (ticket.worn, {}))
-        places.update(dict.fromkeys(step.placement.name if step.placement else None for step in ticket.steps))
+        _, before = placed.get(id(ticket.worn), (None, ()))
+        names = (step.placement.name if step.placement else None for step in ticket.steps)
+        placed[id(ticket.worn)] = ticket.worn, tuple(dict.fromkeys((*before, *names)))
     orders: dict[tuple[str, int], list[tuple[GarmentPrints, PackedGarment]]] = {}
     for worn, places in placed.values():
         row = worn.prints[0][0]
-        packed = PackedGarment(worn.wearer, _name_garment(worn), tuple(places))
+        packed = PackedGarment(worn.wearer, _name_garment(worn), places)
         orders.setdefault(row.order_key, []).append((worn, packed))
     return [_make_order(held) for held in orders.values()]
 

@@ -99,6 +99,28 @@ def find_setup(face: Face) -> str:
     return _CHEST.get(face, str(face))
 
 
+class PressedGarments(FrozenStruct):
+    """The garments of a batch that have a print in its layout, those of the first ones off before all others.
+
+    `found` are the transfers of their prints, `first` the ids of those that are pressed and looked at first.
+    """
+
+    garments: list[GarmentPrints]
+    found: ByCopy
+    first: frozenset[str]
+
+
+def list_pressed_garments(rows: Sequence[BatchRow], layout: BatchLayout) -> PressedGarments:
+    """The garments to be pressed; a garment none of whose transfers is laid out is none of them."""
+    found = _group_by_copy(layout)
+    first = frozenset(placed.transfer.id for sheet in layout.sheets if sheet.first for placed in sheet.placed)
+    garments = _list_garments(rows, found)
+    if first:
+        pressed_first = {key for key, pairs in found.items() if any(transfer.id in first for transfer, _ in pairs)}
+        garments.sort(key=lambda worn: all((row.key, copy) not in pressed_first for row, copy in worn.prints))
+    return PressedGarments(garments, found, first)
+
+
 def make_tickets(rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profiles) -> list[PressTicket]:
     """A ticket for each garment of the batch, in pressing order; grouped by set-up where the settings say so.
 
@@ -106,11 +128,8 @@ def make_tickets(rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profil
     reprint only what is made again.
     """
     settings = profiles.settings
-    found = _group_by_copy(layout)
-    first = {placed.transfer.id for sheet in layout.sheets if sheet.first for placed in sheet.placed}
-    made = [_make_ticket(garment, found, profiles) for garment in _list_garments(rows, found)]
-    made = [replace(ticket, first=any(step.transfer.id in first for step in ticket.steps)) for ticket in made]
-    made.sort(key=lambda ticket: not ticket.first)
+    pressed = list_pressed_garments(rows, layout)
+    made = [make_garment_ticket(worn, pressed, profiles) for worn in pressed.garments]
     if settings.ticket_grouping == "garment":
         return made
     setups = sorted(
@@ -135,7 +154,7 @@ def _list_garments(rows: Sequence[BatchRow], found: ByCopy) -> list[GarmentPrint
         for row, copy in prints:
             left.pop((row.key, copy), None)
         if prints:
-            worn.append(replace(assigned, prints=prints))
+            worn.append(assigned if prints == assigned.prints else replace(assigned, prints=prints))
     for key, copy in left:
         row = by_key.get(key) or found[key, copy][0][0].piece.row
         worn.append(GarmentPrints(row.order, row.wearer, row.garment, 1, 1, ((row, copy),)))
@@ -149,7 +168,9 @@ def _group_by_copy(layout: BatchLayout) -> dict[CopyKey, list[Pair]]:
         for placed in sheet.placed:
             transfer = placed.transfer
             found.setdefault((transfer.piece.row.key, transfer.copy), []).append((transfer, sheet))
-    return {key: sorted(value, key=_panel_turn) for key, value in found.items()}
+    for pairs in found.values():
+        pairs.sort(key=_panel_turn)
+    return found
 
 
 def _panel_turn(pair: Pair) -> tuple[int, str]:
@@ -158,13 +179,15 @@ def _panel_turn(pair: Pair) -> tuple[int, str]:
     return (panel.press if panel else 0, pair[0].id)
 
 
-def _make_ticket(worn: GarmentPrints, found: ByCopy, profiles: Profiles) -> PressTicket:
+def make_garment_ticket(worn: GarmentPrints, pressed: PressedGarments, profiles: Profiles) -> PressTicket:
+    """The ticket of one garment, with all its prints."""
     order = profiles.settings.press_order
-    pairs = [pair for row, copy in worn.prints for pair in found.get((row.key, copy), ())]
+    pairs = [pair for row, copy in worn.prints for pair in pressed.found.get((row.key, copy), ())]
     steps = _lower_stacked([_make_step(transfer, sheet, profiles) for transfer, sheet in pairs])
     steps.sort(key=lambda step: (_setup_rank(step.setup, order), step.shape.face))
     press = profiles.find_press(profiles.settings.press)
-    return PressTicket(worn, tuple(_shield_prints(_lay_pads(_find_heated_prints(steps, press), profiles), press)))
+    shielded = _shield_prints(_lay_pads(_find_heated_prints(steps, press), profiles), press)
+    return PressTicket(worn, tuple(shielded), first=any(transfer.id in pressed.first for transfer, _ in pairs))
 
 
 def _lay_pads(steps: Sequence[PressStep], profiles: Profiles) -> list[PressStep]:
@@ -257,11 +280,17 @@ def lay_on_garment(
     # Of a panel, the whole print is laid on the face, and the panel within it.
     w, h = piece.finished_size
     around = _measure_whole(piece, placement)
-    shape = make_face_shape(
-        placement.face if placement else "other", row.garment, placement, wardrobe, around, smallest
+    shape = _share_shape(
+        make_face_shape(placement.face if placement else "other", row.garment, placement, wardrobe, around, smallest)
     )
     spot = locate_print(placement, row.garment, wardrobe, shape, w, h)
     return placement, shape, _move_to_crease(piece, spot) if piece.panel is None else _locate_panel(piece, spot)
+
+
+@lru_cache(maxsize=256)
+def _share_shape(shape: FaceShape) -> FaceShape:
+    """Thousands of prints lie on few faces; each is one object."""
+    return shape
 
 
 def _move_to_crease(piece: Piece, spot: PrintSpot) -> PrintSpot:

@@ -112,17 +112,20 @@ def make_record(
     bill: BatchCost,
     places: Mapping[tuple[int, int], Mapping[str, str] | None],
 ) -> dict[str, Any]:
-    """The record as plain values, ready for `encode_record`; of a batch in parts the transfers are made as they
-    are read. `places` are where each row's print is measured to on the garment.
+    """The record as plain values, ready for `encode_record`; of a batch in parts sheets and transfers are made
+    as they are read. `places` are where each row's print is measured to on the garment.
     """
     papers = layout.group_by_paper()
-    costs = bill.costs_by_id()
     listed = choose_listing(layout.part_sheets is not None)
 
     def make_transfer(placed: PlacedTransfer) -> dict[str, Any]:
         place = places.get(placed.transfer.piece.row.key)
-        values = _transfer_record(placed, costs[placed.transfer.id])
+        values = _transfer_record(placed, bill.find_cost(placed.transfer.id))
         return values if place is None else {**values, "measured": dict(place)}
+
+    def make_sheet(where: tuple[SheetLayout, str, int]) -> dict[str, Any]:
+        sheet, file, page = where
+        return _sheet_record(sheet, file, page, listed(sheet.placed, make_transfer))
 
     return {
         "format": FORMAT,
@@ -142,11 +145,9 @@ def make_record(
         "cost": format_amount(sum(sheet.cost for sheet in layout.sheets)),
         "fewest": list_fewest_values(fewest),
         "money": cost_record(bill, listed),
-        "sheets": [
-            _sheet_record(sheet, file, page, listed(sheet.placed, make_transfer))
-            for file, run in list_files(layout)
-            for page, sheet in enumerate(run, 1)
-        ],
+        "sheets": listed(
+            [(sheet, file, page) for file, run in list_files(layout) for page, sheet in enumerate(run, 1)], make_sheet
+        ),
     }
 
 

@@ -70,12 +70,14 @@ def test_what_a_record_in_parts_lists_is_made_as_it_is_read(batch):
         lambda record: record["findings"],
         lambda record: record["warnings"],
         lambda record: record["approval"][0]["shows"],
+        lambda record: record["money"]["orders"],
         lambda record: record["money"]["orders"][0]["garments"],
     ):
         assert isinstance(listed(whole), list)
         assert len(listed(parts)) > 0
         assert listed(parts) == listed(whole)
         assert listed(parts)[0] is not listed(parts)[0]
+    assert parts["sheets"][0] == parts["sheets"][0] is not parts["sheets"][0]
 
 
 def test_rows_share_what_is_the_same_in_all(batch):

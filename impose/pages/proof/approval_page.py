@@ -17,7 +17,7 @@ from impose.pages.proof.answer_form import SCRIPT, answer_section
 from impose.pages.proof.approval_pdf import write_approval
 from impose.pages.proof.filenames import choose_file_names
 from impose.pages.proof.garment_drawings import draw_garment_faces
-from impose.pages.proof.garment_looks import GarmentLook, ProofPrint, Size, group_looks_by_order, order_code
+from impose.pages.proof.garment_looks import GarmentLook, LooksByOrder, ProofPrint, Size, order_code
 from impose.pages.proof.markup import Markup, fill_markup, format_number, make_document, make_element, name_element
 from impose.pages.proof.order_lots import OrderLots
 from impose.pages.proof.print_sentences import choose_drawn_key, choose_print_key, tell_sizes
@@ -59,14 +59,14 @@ def write_approvals(proof: Proof, orders: Sequence[OrderLots], folder: Path) -> 
 
 def _list_pages(proof: Proof, orders: Sequence[OrderLots]) -> Iterator[tuple[str, OrderLots, Sequence[GarmentLook]]]:
     """The file name of each order's page, and the garments on it that look different."""
-    looks = group_looks_by_order(proof.batch.rows, proof.layout, proof.profiles)
+    looks = LooksByOrder(proof.batch.rows, proof.layout, proof.profiles)
     files = {
         (file["order"], file["row"] if not file["order"] else 0): file["file"]
         for file in list_approval_files(proof.batch)
     }
     for order in orders:
         first = order.lots[0].row
-        yield files[order.name, 0 if order.name else first.row], order, looks[first.order_key]
+        yield files[order.name, 0 if order.name else first.row], order, looks.find_looks(first.order_key)
 
 
 def _make_reference(proof: Proof, looks: Sequence[GarmentLook]) -> str:

@@ -15,7 +15,7 @@ from impose.profiles.customer_texts import CustomerTexts
 from impose.profiles.profiles import Profiles
 from impose.sheet.layout import BatchLayout
 from impose.sheet.piece import Piece
-from impose.sheet.press_steps import PressStep, PressTicket, make_tickets
+from impose.sheet.press_steps import PressStep, PressTicket, list_pressed_garments, make_garment_ticket
 from impose.sheet.record import make_batch_code
 from impose.sheet.transfer import describe_ordered_garment
 from impose.values import FrozenStruct, replace
@@ -116,19 +116,37 @@ class GarmentLook(FrozenStruct):
         return all(len(self.list_sizes(index)) == 1 for index, proof_print in prints if not proof_print.row.words)
 
 
-def group_looks_by_order(
-    rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profiles
-) -> dict[tuple[str, int], list[GarmentLook]]:
-    """The looks of every order, by the order's key, in the order of the batch."""
-    whole = replace(profiles, settings=replace(profiles.settings, ticket_grouping="garment"))
-    found: dict[tuple[str, int], dict[object, dict[object, ProofGarment]]] = {}
-    for ticket in make_tickets(rows, layout, whole):
-        prints = list_prints(ticket)
-        garments = found.setdefault(prints[0].row.order_key, {}).setdefault(make_look_key(prints), {})
-        same = _make_same_key(ticket, prints)
-        known = garments.get(same)
-        garments[same] = replace(known, count=known.count + 1) if known else ProofGarment(ticket.worn, prints, 1)
-    return {key: [GarmentLook(tuple(of.values())) for of in looks.values()] for key, looks in found.items()}
+class LooksByOrder:
+    """The looks of every order, each order's made when they are asked for: of a large batch they are never all held."""
+
+    def __init__(self, rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profiles) -> None:
+        self._pressed = list_pressed_garments(rows, layout)
+        self._profiles = profiles
+        self._garments: dict[tuple[str, int], list[GarmentPrints]] = {}
+        for worn in self._pressed.garments:
+            row, _ = min(worn.prints, key=_get_print_key)
+            self._garments.setdefault(row.order_key, []).append(worn)
+
+    def find_looks(self, order: tuple[str, int]) -> list[GarmentLook]:
+        """The looks of one order, by its key."""
+        looks: dict[object, dict[object, ProofGarment]] = {}
+        for worn in self._garments[order]:
+            ticket = make_garment_ticket(worn, self._pressed, self._profiles)
+            prints = list_prints(ticket)
+            garments = looks.setdefault(make_look_key(prints), {})
+            same = _make_same_key(ticket, prints)
+            known = garments.get(same)
+            garments[same] = replace(known, count=known.count + 1) if known else ProofGarment(ticket.worn, prints, 1)
+        return [GarmentLook(tuple(of.values())) for of in looks.values()]
+
+    def list_all(self) -> dict[tuple[str, int], list[GarmentLook]]:
+        """The looks of every order, by the order's key, in the order of the batch."""
+        return {order: self.find_looks(order) for order in self._garments}
+
+
+def _get_print_key(pressed: tuple[BatchRow, int]) -> tuple[tuple[int, int], int]:
+    row, copy = pressed
+    return row.key, copy
 
 
 def list_prints(ticket: PressTicket) -> tuple[ProofPrint, ...]:

@@ -10,21 +10,25 @@ from impose.errors import Finding, Severity
 from impose.orders.batch import BatchRow
 from impose.sheet.finding_causes import group_by_cause
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
+from impose.sheet.money import to_decimal, to_millionths
 from impose.sheet.transfer import Piece, describe_ordered_garment
 from impose.type.sanitise import clean_text
-from impose.values import FrozenStruct, field
+from impose.values import ChangingStruct, FrozenStruct, field
 
 HUES = 8
 """Orders are told apart by as many colours, and beyond that by name: colour is never the only sign."""
 
 
-class RowLot(FrozenStruct):
-    """The transfers of one row: the same artwork at the same size, so many times, with their sheets and costs."""
+class RowLot(ChangingStruct):
+    """The transfers of one row: the same artwork at the same size, so many times, with their sheets and costs.
+
+    Costs are whole millionths together: of a hundred thousand transfers amounts one by one would take 20 MB.
+    """
 
     piece: Piece
     placed: list[tuple[SheetLayout, PlacedTransfer]] = field(default_factory=list)
-    costs: list[Decimal] = field(default_factory=list)
-    inks: list[Decimal] = field(default_factory=list)
+    paper_cost: int = 0
+    ink_cost: int = 0
 
     @property
     def row(self) -> BatchRow:
@@ -39,12 +43,12 @@ class RowLot(FrozenStruct):
     @property
     def paper(self) -> Decimal:
         """What their share of the sheets costs together."""
-        return sum(self.costs, Decimal(0))
+        return to_decimal(self.paper_cost)
 
     @property
     def ink(self) -> Decimal:
         """What their ink costs together."""
-        return sum(self.inks, Decimal(0))
+        return to_decimal(self.ink_cost)
 
 
 class OrderLots(FrozenStruct):
@@ -83,21 +87,26 @@ class OrderLots(FrozenStruct):
 def list_orders(layout: BatchLayout, record: Mapping[str, Any]) -> list[OrderLots]:
     """The orders in the order of the batch, each with its rows in the same order."""
     said = {
-        transfer["id"]: (transfer["cost"], transfer["ink_cost"])
+        transfer["id"]: (_read_amount(transfer["cost"]), _read_amount(transfer["ink_cost"]))
         for sheet in record["sheets"]
         for transfer in sheet["transfers"]
     }
     found: dict[tuple[str, int], dict[tuple[Any, ...], RowLot]] = {}
     everything = ((sheet, placed) for sheet in layout.sheets for placed in sheet.placed)
-    for sheet, placed in sorted(everything, key=lambda pair: _order_rank(pair[1])):
-        piece = placed.transfer.piece
+    for pair in sorted(everything, key=lambda pair: _order_rank(pair[1])):
+        piece = pair[1].transfer.piece
         lots = found.setdefault(piece.row.order_key, {})
         lot = lots.setdefault((piece.row.key, piece.ink_w_mm, piece.ink_h_mm, piece.picture.sha256), RowLot(piece))
-        lot.placed.append((sheet, placed))
-        paper, ink = said[placed.transfer.id]
-        lot.costs.append(Decimal(paper))
-        lot.inks.append(Decimal(ink))
+        lot.placed.append(pair)
+        paper, ink = said[pair[1].transfer.id]
+        lot.paper_cost += paper
+        lot.ink_cost += ink
     return [OrderLots(n, key[0], tuple(lots.values())) for n, (key, lots) in enumerate(found.items(), 1)]
+
+
+def _read_amount(text: str) -> int:
+    """Whole millionths of an amount of the record, which holds them exactly."""
+    return to_millionths(Decimal(text))
 
 
 def _order_rank(placed: PlacedTransfer) -> tuple[int, int, str]:

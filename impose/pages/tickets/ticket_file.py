@@ -17,12 +17,13 @@ from impose.pages.tickets.cutting_list import write_cutting
 from impose.pages.tickets.evening_page import write_evening
 from impose.pages.tickets.ticket import draw_half
 from impose.pages.tickets.ticket_layout import HalfPage, TicketStyle, arrange_halves
+from impose.profiles.press import HeatPress
 from impose.profiles.profiles import Profiles
 from impose.sheet.blanks import BlankLine, list_blanks
-from impose.sheet.garment_variants import find_usual_setting, group_alike
+from impose.sheet.garment_variants import AlikeGarments, find_usual_setting, group_alike
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.press_steps import PressStep, PressTicket
-from impose.sheet.press_times import time_evening
+from impose.sheet.press_times import PressEvening, time_evening
 from impose.values import FrozenStruct
 
 if TYPE_CHECKING:
@@ -44,6 +45,20 @@ class TicketPart(FrozenStruct):
     blanks: Sequence[BlankLine] = ()
 
 
+class TicketSurvey(FrozenStruct):
+    """What is told of all tickets together: those that are alike, how the press is set for most, the evening."""
+
+    found: Sequence[AlikeGarments]
+    usual: HeatPress
+    evening: PressEvening
+
+
+def survey_tickets(tickets: Sequence[PressTicket], profiles: Profiles) -> TicketSurvey:
+    """What every file of the same tickets needs to know of all of them: to be found once."""
+    press = profiles.find_press(profiles.settings.press)
+    return TicketSurvey(group_alike(tickets), find_usual_setting(tickets, press), time_evening(tickets, press))
+
+
 SmallPictures = Mapping[tuple[object, ...], SmallFile]
 """Pictures as worn, small, as files: by the artwork's hash and the ink's bounds."""
 
@@ -55,15 +70,18 @@ def write_tickets(
     profiles: Profiles,
     small: SmallPictures | None = None,
     part: TicketPart | None = None,
+    survey: TicketSurvey | None = None,
 ) -> None:
     """Write the first page, the cutting list of a layout and the tickets of its garments to `path`, or a part of them.
 
-    `small` are pictures that have been made small already; without it they are made here.
+    `small` are pictures that have been made small already; without it they are made here. So is the `survey` of all
+    tickets.
     """
     settings = profiles.settings
     width, height = PAPERS[settings.ticket_paper]
     press = profiles.find_press(settings.press)
-    found = group_alike(tickets)
+    survey = survey or survey_tickets(tickets, profiles)
+    found = survey.found
     if part is None:
         blanks = list_blanks(tickets, profiles.wardrobe, settings.blank_spares)
         part = TicketPart(layout.sheets, 0, len(found), first=True, blanks=blanks)
@@ -71,12 +89,11 @@ def write_tickets(
     with PdfFile() as document:
         pages = PdfPages(document, regular, bold)
         held = _TicketPictures(pages, small)
-        usual = find_usual_setting(tickets, press)
         style = TicketStyle(
             layout.code,
             layout.name,
             press,
-            usual,
+            survey.usual,
             settings.units,
             width,
             height / 2,
@@ -84,7 +101,7 @@ def write_tickets(
             held.find_joins,
             regular,
             bold,
-            time_evening(tickets, press),
+            survey.evening,
         )
         if part.first:
             canvas = pages.new_page(width, height)
