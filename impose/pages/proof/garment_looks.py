@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from impose.orders.batch import BatchRow
+from impose.orders.batch import BatchRow, OrderKey
 from impose.orders.garment_groups import GarmentPrints
 from impose.pages.proof.gallery import picture_key
 from impose.profiles.customer_texts import CustomerTexts
@@ -118,10 +118,10 @@ class GarmentLook(FrozenStruct):
 
 def group_looks_by_order(
     rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profiles
-) -> dict[tuple[str, int], list[GarmentLook]]:
+) -> dict[OrderKey, list[GarmentLook]]:
     """The looks of every order, by the order's key, in the order of the batch."""
     whole = replace(profiles, settings=replace(profiles.settings, ticket_grouping="garment"))
-    found: dict[tuple[str, int], dict[object, dict[object, ProofGarment]]] = {}
+    found: dict[OrderKey, dict[object, dict[object, ProofGarment]]] = {}
     for ticket in make_tickets(rows, layout, whole):
         prints = list_prints(ticket)
         garments = found.setdefault(prints[0].row.order_key, {}).setdefault(make_look_key(prints), {})
