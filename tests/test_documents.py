@@ -11,6 +11,7 @@ import pytest
 from PIL import Image
 
 import impose
+import schemas
 from each_case import try_each
 from impose.cli import cli
 from impose.run import Options, plan
@@ -95,6 +96,8 @@ def test_every_key_of_a_record_is_explained(tmp_path):
         return {key for cell in cells for key in re.findall(r"`(\w+)`", cell)}
 
     assert set(record) <= explained("The batch")
+    # What only some records have, or only the file, the schema knows.
+    assert set(schemas.load("record")["properties"]) <= explained("The batch")
     assert {key for sheet in record["sheets"] for key in sheet} <= explained("A sheet")
     transfers = [one for sheet in record["sheets"] for one in sheet["transfers"]]
     assert {key for one in transfers for key in one} <= explained("A transfer")

@@ -220,7 +220,7 @@ class _RollStrip:
         return best
 
     def list_simple_fillings(self, pieces: Sequence[int], budget: SearchBudget) -> list[FilledSheet]:
-        """One filling for each order, rule and way of lying, as many as the clock allows."""
+        """One filling for each order, rule and way of lying, as many as the clock allows; one at least."""
         room = sum(max(self.job.kinds[k][:2]) for k in pieces)
         ways = self.ways if len(pieces) < MANY else self.ways[:1]
         found = []
@@ -232,7 +232,16 @@ class _RollStrip:
                         found.append(FilledSheet(self.stock, spots))
                     if found and budget.over:
                         return found
-        return found
+        return found or [self._fill_blocks(list_orders(self.job, pieces)[0], room)]
+
+    def _fill_blocks(self, order: list[int], room: int) -> FilledSheet:
+        """One filling after another, each below the one before: straight cuts can leave no part that is wide enough."""
+        spots: list[PlacedSpot] = []
+        while order:
+            top = max((spot.y + spot.height for spot in spots), default=0)
+            more, order, _ = self.filler(self.job.kinds, self.width, room, order, RULES[1], 0)
+            spots += [spot._replace(y=spot.y + top) for spot in more]
+        return FilledSheet(self.stock, spots)
 
     def least_length(self, pieces: Sequence[int]) -> int:
         """No length can be less: area over width, and the tallest piece laid as low as it goes."""

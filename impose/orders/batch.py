@@ -26,6 +26,10 @@ A batch has no more rows either.
 """
 
 
+OrderKey = tuple[str, str | int]
+"""The order's name; where there is none, the wearer, or the number of the row."""
+
+
 class BatchRow(FrozenStruct):
     """One line of a batch: one artwork at one size, so many copies.
 
@@ -97,9 +101,12 @@ class BatchRow(FrozenStruct):
         return self.row, self.kit_row
 
     @property
-    def order_key(self) -> tuple[str, int]:
-        """What belongs together: rows of one order; a row that names none is an order of its own."""
-        return (self.order, 0) if self.order else ("", self.row)
+    def order_key(self) -> OrderKey:
+        """What belongs together: rows of one order; of rows that name none, those of one wearer, or the row alone.
+
+        A wearer's rows may meet on one garment, which is never parted between orders.
+        """
+        return (self.order, 0) if self.order else ("", self.wearer or self.row)
 
 
 class Batch(FrozenStruct):

@@ -35,6 +35,7 @@ class CellError(ValueError):
 
 _ERRORS = re.compile(r"#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!|SPILL!|CALC!|GETTING_DATA)|#{3,}", re.I)
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
+_HALF = re.compile(r"[\ud800-\udfff]")  # no file in UTF-8 has one, but a program's text may
 _WRAPPED = re.compile(r'="([^"]*)"')
 _MONTH = (
     "(?:jan|feb|fév|mar|mär|mrz|apr|abr|avr|may|mai|mag|jun|juin|giu|jul|juil|lug|aug|ago|aoû|sep|set|oct|okt|ott"
@@ -56,6 +57,8 @@ def clean_cell(text: str) -> str:
     if control := _CONTROL.search(plain):
         code = f"U+{ord(control[0]):04X}"
         raise CellError(f"a control character, {code}", "Type the cell again or export the file again.")
+    if half := _HALF.search(plain):
+        raise CellError(f"half of a character, U+{ord(half[0]):04X}", "Type the cell again.")
     if _ERRORS.fullmatch(plain):
         raise CellError("a spreadsheet's error, not a value", "Mend the formula, then export again.")
     return plain

@@ -58,14 +58,13 @@ def assign_garments(rows: Sequence[BatchRow]) -> tuple[list[GarmentPrints], list
 def _group_rows(rows: Sequence[BatchRow]) -> list[list[BatchRow]]:
     """Rows that are about the same garments: the same wearer and garment within an order.
 
-    Rows without an order stand alone, as everywhere, unless a wearer's name ties them together.
+    Rows without an order stand alone, as everywhere, unless a wearer's name ties them together (`order_key`).
     """
     groups: dict[object, list[BatchRow]] = {}
     for row in rows:
         text = fold_text(row.garment.text)
         named = bool(row.wearer or text)
-        order = row.order or (None if row.wearer else row.row)
-        key = (order, row.wearer, text) if named else row.row
+        key = (row.order_key, row.wearer, text) if named else row.row
         groups.setdefault(key, []).append(row)
     apart = [part for group in groups.values() for part in _group_by_kit(group)]
     return [part for group in apart for part in _part_group(group)]

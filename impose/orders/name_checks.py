@@ -10,7 +10,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 
 from impose.errors import Finding, Severity, count_noun, quote_text
-from impose.orders.batch import BatchRow
+from impose.orders.batch import BatchRow, OrderKey
 from impose.orders.findings_log import format_spans
 
 # Two words this alike are meant to be the same; at 0.7, “Ana” and “Anna” are alike, “Ana” and “Ada” are not.
@@ -19,8 +19,8 @@ _ALIKE = 0.7
 
 def check_names(rows: Sequence[BatchRow]) -> list[Finding]:
     """What is worth asking about the words of a batch; rows without words are none of its concern."""
-    groups: dict[tuple[tuple[str, int], str | None], list[BatchRow]] = {}
-    orders: dict[tuple[str, int], list[BatchRow]] = {}
+    groups: dict[tuple[OrderKey, str | None], list[BatchRow]] = {}
+    orders: dict[OrderKey, list[BatchRow]] = {}
     for row in rows:
         orders.setdefault(row.order_key, []).append(row)
         if row.words:
@@ -67,7 +67,7 @@ def _expand_kit(rows: Sequence[BatchRow]) -> Iterator[Finding]:
 
 def _check_numbers(made: Sequence[BatchRow]) -> Iterator[Finding]:
     """The same number for two wearers of an order; several garments of one wearer are meant."""
-    seen: dict[tuple[tuple[str, int], str], dict[int, BatchRow]] = {}
+    seen: dict[tuple[OrderKey, str], dict[int, BatchRow]] = {}
     for row in made:
         if row.number and row.order:
             seen.setdefault((row.order_key, _fold_number(row.number)), {}).setdefault(row.row, row)

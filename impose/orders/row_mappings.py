@@ -19,8 +19,10 @@ def make_records(rows: Rows) -> list[TableRecord]:
     """The records of some rows, headings first, in the order in which keys appear.
 
     Each of our columns has a heading, whether a row gives it or not: what is missing is the fault of a row, never of
-    all. Raises `ValueError` for a row's number that is not whole, less than 1 or there twice.
+    all. Raises `ValueError` for a key that is no text, and for a row's number that is not whole, less than 1 or there
+    twice.
     """
+    check_keys(rows)
     given = list(dict.fromkeys(key for row in rows for key in row if key != NUMBER))
     known = {column.name for column in read_headings(given, "", 1, True)[0]}
     headings = (*given, *(name for name in COLUMNS if name not in known))
@@ -30,6 +32,13 @@ def make_records(rows: Rows) -> list[TableRecord]:
         for number, row in zip(numbers, rows, strict=True)
     ]
     return [TableRecord(1, headings), *(record for record in records if any(cell.strip() for cell in record.cells))]
+
+
+def check_keys(rows: Rows) -> None:
+    """Raise `ValueError` for a key that is no text."""
+    for key in (key for row in rows for key in row):
+        if not isinstance(key, str):
+            raise ValueError(f"a row has the key {key!r}; give the names of columns")
 
 
 def read_row_numbers(rows: Rows) -> list[int]:

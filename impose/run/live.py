@@ -17,7 +17,7 @@ from pathlib import Path
 from types import TracebackType
 
 from impose.errors import Exit, Finding, raise_stops
-from impose.orders.row_mappings import read_row_numbers
+from impose.orders.row_mappings import check_keys, read_row_numbers
 from impose.run.live_planner import LivePlanner, LiveTable
 from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options
@@ -92,13 +92,17 @@ class Live:
         `kits` are the rows of a kits file, `papers` are given where they change too.
 
         A key `row` is the row's number, by which findings tell of it; else it is the line of the row in a file with
-        headings. Raises `ValueError` for a number that is none or there twice.
+        headings. Raises `ValueError` for a number that is none or there twice and for a key that is no text, and
+        `RuntimeError` after `close`.
         """
         table = tuple(dict(row) for row in rows)
         of_kits = tuple(dict(row) for row in kits)
-        read_row_numbers(table)
-        read_row_numbers(of_kits)
+        for given in (table, of_kits):
+            check_keys(given)
+            read_row_numbers(given)
         with self._state:
+            if self._closing:
+                raise RuntimeError("live planning has ended; open another one")
             self._papers = self._papers if papers is None else tuple(papers)
             self._table = LiveTable(table, of_kits, self._papers)
             self._asked += 1
@@ -110,9 +114,15 @@ class Live:
         """Wait for the last plan of the newest table.
 
         Raises `TimeoutError` after so many seconds, `LookupError` where there is no table or it was stopped before it
-        had a plan, and what went wrong: `Trouble` for papers that are not on file or an artwork's folder that is gone.
+        had a plan, `RuntimeError` where it would wait for ever (within `told`, or before the `with` block), and what
+        went wrong: `Trouble` for papers that are not on file or an artwork's folder that is gone, and what `told`
+        raised.
         """
+        if threading.current_thread() is self._thread:
+            raise RuntimeError("plan waits for what follows told; take the plan that told is given")
         with self._state:
+            if self._thread.ident is None and not self._done:
+                raise RuntimeError("nothing is planned before the with block is entered")
             if self._table is None:
                 raise LookupError("there is no table yet; call change")
             if not self._state.wait_for(lambda: self._done, timeout):
@@ -197,7 +207,7 @@ class Live:
             self._tell_plan(number, plan, True)
         except _Superseded:
             pass
-        except Exception as error:  # told to whoever waits; the next table may be a better one
+        except BaseException as error:  # told to whoever waits, even where `told` exits; the next table may be better
             fault = error
         with self._state:
             if number == self._asked:

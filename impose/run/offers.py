@@ -13,9 +13,8 @@ from pathlib import Path
 
 from impose.errors import Exit, Finding, Severity, Trouble
 from impose.files import open_scratch_folder, write_new_file
-from impose.orders.batch import Batch
-from impose.pages.proof.approval_page import FOLDER as APPROVAL
-from impose.pages.proof.approval_page import list_approval_files
+from impose.orders.batch import OrderKey
+from impose.pages.proof.approval_page import name_approval_files
 from impose.pages.proof.garment_looks import GarmentLook, LooksByOrder, list_prints, make_look_key, order_code
 from impose.pages.proof.offer import Offer, OfferLine, join_texts
 from impose.pages.proof.offer_page import make_offer_page
@@ -48,7 +47,8 @@ def write_offers(
     """
     proof, looks = _make_proof(priced.source, options, progress)
     folder = priced.source.path.parent / FOLDER
-    stems = _name_offers(proof.batch)
+    # An offer has the name of its order's page for approval.
+    stems = {key: Path(name).stem for key, (_, name) in name_approval_files(proof.batch).items()}
     with open_scratch_folder() as scratch:
         made = []
         for done, order in enumerate(priced.orders, 1):
@@ -80,10 +80,9 @@ def make_offer(priced: PricedBatch, order: OrderCharge, looks: list[GarmentLook]
         )
         for line in order.lines
     ]
-    first = min(row.row for row, _ in order.garments[0].ticket.worn.prints)
     return Offer(
         texts=texts,
-        title=clean_text(order.key[0])[0] or texts.fill_sentence("approval", "unnamed_order", row=str(first)),
+        title=clean_text(order.key[0])[0] or texts.fill_sentence("approval", "unnamed_order", row=str(order.first_row)),
         reference=f"{priced.source.printed.code}-{order_code(looks)}",
         shop=prices.shop,
         terms=prices.terms,
@@ -116,7 +115,7 @@ def _describe_garments(garments: Sequence[GarmentCharge], texts: CustomerTexts) 
 
 def _make_proof(
     source: RecordFile, options: Options, progress: Progress
-) -> tuple[Proof, dict[tuple[str, int], list[GarmentLook]]]:
+) -> tuple[Proof, dict[OrderKey, list[GarmentLook]]]:
     """The batch of a record with its pictures, as a page for approval has it."""
     from impose.pages.pdf.font_book import ShippedFonts
     from impose.type.lettering import TextShaper
@@ -154,15 +153,6 @@ def _make_pieces(source: RecordFile, job: LoadedBatch) -> Mapping[str, Piece]:
     ]
     if stops:
         raise Trouble(stops)
-    return found
-
-
-def _name_offers(batch: Batch) -> dict[tuple[str, int], str]:
-    """The names of an order's files, less their endings: those of its pages for approval."""
-    found = {}
-    for entry in list_approval_files(batch):
-        stem = entry["file"].removeprefix(f"{APPROVAL}/").removesuffix(".html")
-        found[entry["order"], 0 if entry["order"] else entry["row"]] = stem
     return found
 
 

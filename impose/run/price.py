@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from impose.errors import Exit, Finding, Trouble
+from impose.orders.batch import OrderKey
 from impose.pages.proof.garment_looks import list_prints, make_look_key
 from impose.profiles.currencies import MILLIONTHS, find_minor_unit
 from impose.profiles.prices import ShopPrices
@@ -207,9 +208,9 @@ def _to_whole(amount: str) -> int:
     return int(Decimal(amount) * MILLIONTHS)
 
 
-def _group_by_order(garments: Sequence[GarmentCharge]) -> dict[tuple[str, int], list[GarmentCharge]]:
+def _group_by_order(garments: Sequence[GarmentCharge]) -> dict[OrderKey, list[GarmentCharge]]:
     """Garments by their order, orders as in the batch."""
-    found: dict[tuple[str, int], list[GarmentCharge]] = {}
+    found: dict[OrderKey, list[GarmentCharge]] = {}
     for garment in sorted(garments, key=lambda of: min(row.row for row, _ in of.ticket.worn.prints)):
         found.setdefault(garment.ticket.worn.prints[0][0].order_key, []).append(garment)
     return found
@@ -253,7 +254,7 @@ def _list_order(order: OrderCharge) -> dict[str, Any]:
     garments = order.garments
     return {
         "order": order.key[0],
-        "row": order.key[1] or min(row.row for row, _ in garments[0].ticket.worn.prints),
+        "row": order.first_row,
         "garments": len(garments),
         "share_off": f"{order.share_off:f}",
         "net": _format_known(order.net),

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, TypeGuard
 
 from impose.errors import Finding, Severity
+from impose.orders.batch import OrderKey
 from impose.profiles.profiles import Profiles
 from impose.remedies import Remedy
 from impose.sheet.piece import Piece, describe_ordered_garment
@@ -18,6 +19,9 @@ from impose.units import format_length
 from impose.values import FrozenStruct
 
 Entry = Mapping[str, Any]
+PageKey = tuple[str, int]
+"""The order's name and 0; where it has none, "" and its first row."""
+
 SAME_MM = 0.2  # sizes less than this apart look the same
 _LARGEST_MM = 1e6
 
@@ -44,14 +48,14 @@ class Agreement(FrozenStruct):
     shows: tuple[Entry, ...]
 
     @property
-    def key(self) -> tuple[str, int]:
-        """The order's key, as rows have it."""
+    def key(self) -> PageKey:
+        """What its page is known by."""
         return self.order, 0 if self.order else self.row
 
 
 def group_shown_by_order(
     pieces: Iterable[Piece], profiles: Profiles
-) -> dict[tuple[str, int], list[tuple[int, dict[str, Any]]]]:
+) -> dict[PageKey, list[tuple[int, dict[str, Any]]]]:
     """What each order's page shows: the number of each row, and its entry."""
     return {
         key: [(piece.row.row, describe_shown(piece, profiles)) for piece in shown]
@@ -59,13 +63,13 @@ def group_shown_by_order(
     }
 
 
-def group_shown(pieces: Iterable[Piece]) -> dict[tuple[str, int], list[Piece]]:
+def group_shown(pieces: Iterable[Piece]) -> dict[PageKey, list[Piece]]:
     """What each order's page shows, a print in panels once."""
-    found: dict[tuple[str, int], list[Piece]] = {}
+    found: dict[OrderKey, list[Piece]] = {}
     for piece in pieces:
         if piece.panel is None or piece.panel.number == 1:
             found.setdefault(piece.row.order_key, []).append(piece)
-    return found
+    return {(key[0], 0 if key[0] else min(piece.row.row for piece in of)): of for key, of in found.items()}
 
 
 def describe_shown(piece: Piece, profiles: Profiles) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from collections.abc import Collection, Hashable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
+from impose.orders.batch import OrderKey
 from impose.profiles.currencies import MILLIONTHS
 from impose.profiles.press import HeatPress
 from impose.profiles.prices import ShopPrices
@@ -82,7 +83,7 @@ class PriceLine(FrozenStruct):
 class OrderCharge(FrozenStruct):
     """An order: its lines; `net` is the price, `tax` what comes on it; None where they cannot be known."""
 
-    key: tuple[str, int]
+    key: OrderKey
     lines: tuple[PriceLine, ...]
     share_off: Decimal
     net: int | None
@@ -92,6 +93,11 @@ class OrderCharge(FrozenStruct):
     def garments(self) -> list[GarmentCharge]:
         """Its garments, line by line."""
         return [garment for line in self.lines for garment in line.garments]
+
+    @property
+    def first_row(self) -> int:
+        """The number of its first row."""
+        return min(row.row for garment in self.garments for row, _ in garment.ticket.worn.prints)
 
     @property
     def total(self) -> int | None:
@@ -227,7 +233,7 @@ def _find_blank_cost(ticket: PressTicket, prices: ShopPrices, missing: dict[str,
 
 
 def price_order(
-    key: tuple[str, int],
+    key: OrderKey,
     lines: Sequence[Sequence[GarmentCharge]],
     prices: ShopPrices,
     smallest: int,

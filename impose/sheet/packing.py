@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from impose.orders.batch import OrderKey
 from impose.orders.garment_groups import GarmentPrints
 from impose.sheet.press_steps import PressTicket
 from impose.values import FrozenStruct
@@ -38,7 +39,7 @@ def list_packed_orders(tickets: Iterable[PressTicket]) -> list[PackedOrder]:
         _, before = placed.get(id(ticket.worn), (None, ()))
         names = (step.placement.name if step.placement else None for step in ticket.steps)
         placed[id(ticket.worn)] = ticket.worn, tuple(dict.fromkeys((*before, *names)))
-    orders: dict[tuple[str, int], list[tuple[GarmentPrints, PackedGarment]]] = {}
+    orders: dict[OrderKey, list[tuple[GarmentPrints, PackedGarment]]] = {}
     for worn, places in placed.values():
         row = worn.prints[0][0]
         packed = PackedGarment(worn.wearer, _name_garment(worn), places)

@@ -114,3 +114,13 @@ def test_few_pieces_meet_the_length_that_another_solver_proves(width, sizes, lea
     strip = [Rectangle(str(i), w * MM, h * MM) for i, (w, h) in enumerate(sizes)]
     found = nest(strip, [Stock("roll", width * MM, None, cost=1_000_000)])
     assert ([sheet.height for sheet in found.sheets], found.proven) == ([least * MM], True)
+
+
+@pytest.mark.parametrize("steps", [1, 300])
+def test_two_upright_pieces_that_no_cut_beside_the_larger_leaves_room_for_are_cut_one_below_the_other(steps):
+    # Side by side they are 79.999 mm wide, the roll is 75: by hand, 15 + 95 mm is the only length.
+    upright = [Rectangle("wide", 49_999, 15_000, may_turn=False), Rectangle("tall", 30_000, 95_000, may_turn=False)]
+    roll = Stock("roll", 75_000, None, cost=1_000_000, cut_margin=10_000)
+    found = nest(upright, [roll], steps=steps, straight_cuts=True)
+    (sheet,) = found.sheets
+    assert (sheet.height, len(sheet.cuts), found.unplaced) == (110_000, 1, ())

@@ -200,3 +200,14 @@ def test_a_damaged_record_is_no_folder_of_finished_sheets(made, pages):
     with pytest.raises(Trouble) as caught:
         note_agreed(out, "Ada", "Monday")
     assert "no folder of finished sheets" in caught.value.findings[0].what
+
+
+def test_an_answer_for_a_wearer_without_an_order_is_for_all_that_is_pressed_on_the_garment(tmp_path):
+    draw("ellipse", 600, 600).save(tmp_path / "owl.png", compress_level=1)
+    source, options = tmp_path / "team.csv", Options(steps=5, workers=1, cache=False)
+    head, *rows = "wearer,art,placement,width", "Ada,owl.png,left-chest,80 mm", "Ada,owl.png,full-back,150 mm"
+    source.write_text("\n".join([head, *rows]) + "\n", "utf-8")
+    note_agreed(produce(plan([source], options), tmp_path / "out"), "Ada", "2026-11-28")
+    assert [one.kind for one in check([source], options).findings if "agreed" in one.kind] == ["agreed"]
+    source.write_text("\n".join([head, rows[0], rows[1].replace("150", "140")]) + "\n", "utf-8")
+    assert [one.row for one in _told(source, options)] == [3]

@@ -402,6 +402,63 @@ def test_a_fault_of_the_listener_reaches_who_waits(art):
             planned.plan(WAIT_S)
 
 
+@pytest.mark.parametrize("leaving", [SystemExit(3), KeyboardInterrupt()])
+def test_a_listener_that_exits_neither_ends_the_planning_nor_keeps_anyone_waiting(art, leaving):
+    said = [leaving]
+
+    def told(_: Any, __: bool) -> None:
+        if said:
+            raise said.pop()
+
+    with Live(Options(art_root=art, workers=1, steps=0), told, papers=["a4"]) as planned:
+        planned.change([row()])
+        with pytest.raises(type(leaving)):
+            planned.plan(WAIT_S)
+        planned.change([row(), row("words.png")])
+        assert planned.plan(WAIT_S).transfer_count == 2
+
+
+def test_who_would_wait_for_ever_is_refused(art):
+    heard: list[BaseException] = []
+
+    def told(_: Any, __: bool) -> None:
+        try:
+            planned.plan()
+        except RuntimeError as error:
+            heard.append(error)
+
+    planned = Live(Options(art_root=art, workers=1, steps=0), told, papers=["a4"])
+    planned.change([row()])
+    with pytest.raises(RuntimeError, match="with block"):
+        planned.plan()
+    with planned:
+        assert planned.plan(WAIT_S).transfer_count == 1
+    assert heard
+    assert planned.plan().transfer_count == 1, "what was told stays good after the end"
+    with pytest.raises(RuntimeError, match="ended"):
+        planned.change([row()])
+
+
+# `csv.DictReader` gives the cells beyond the headings under None.
+@pytest.mark.parametrize("key", [None, 1, ("art",)])
+def test_a_key_that_is_no_column_is_refused_at_once(art, key):
+    with live(art) as planned:
+        for given in (([{**row(), key: ["beyond"]}],), ([row()], [{"kit": "home", key: "beyond"}])):
+            with pytest.raises(ValueError, match="names of columns"):
+                planned.change(*given)
+
+
+def test_half_of_a_character_is_refused_in_its_row(art, tmp_path):
+    """JSON may hold one, "\\ud83e" (RFC 8259, section 8.2), and no file in UTF-8 can."""
+    with live(art) as planned:
+        planned.change([row(order="Owl \ud83e"), row(wearer="\udd89")])
+        told = planned.plan(WAIT_S)
+        assert [(f.row, f.column, f.kind) for f in told.findings if f.severity is Severity.STOP] == [
+            (2, "order", "damaged-cell"), (3, "wearer", "damaged-cell")]  # fmt: skip
+        planned.change([row(order="Owl \U0001f989"), row(colour="\ud83e")])
+        assert produce(planned.plan(WAIT_S), tmp_path / "sheets").is_dir()
+
+
 @pytest.mark.parametrize("broken", [False, True])
 def test_who_leaves_a_live_plan_leaves_no_thread_and_no_process_behind(art, broken):
     before = set(threading.enumerate())

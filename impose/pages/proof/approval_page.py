@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from impose.orders.batch import Batch
+from impose.orders.batch import Batch, OrderKey
 from impose.pages.pdf.font_book import open_reading_faces
 from impose.pages.proof.answer_form import SCRIPT, answer_section
 from impose.pages.proof.approval_pdf import write_approval
@@ -35,16 +35,18 @@ _SCALES = {
 }
 
 
-def list_approval_files(batch: Batch) -> list[dict[str, Any]]:
-    """Which page belongs to which order, for the record: order, first row, file; in the order of the batch."""
-    orders: dict[tuple[str, int], int] = {}
+def name_approval_files(batch: Batch) -> dict[OrderKey, tuple[int, str]]:
+    """The first row of each order and the file of its page, in the order of the batch."""
+    orders: dict[OrderKey, int] = {}
     for row in sorted(batch.rows, key=lambda row: row.row):
         orders.setdefault(row.order_key, row.row)
     stems = choose_file_names(order or f"row {row}" for (order, _), row in orders.items())
-    return [
-        {"order": key[0], "row": row, "file": f"{FOLDER}/{stem}.html"}
-        for (key, row), stem in zip(orders.items(), stems, strict=True)
-    ]
+    return {key: (row, f"{FOLDER}/{stem}.html") for (key, row), stem in zip(orders.items(), stems, strict=True)}
+
+
+def list_approval_files(batch: Batch) -> list[dict[str, Any]]:
+    """Which page belongs to which order, for the record: order, first row, file; in the order of the batch."""
+    return [{"order": key[0], "row": row, "file": file} for key, (row, file) in name_approval_files(batch).items()]
 
 
 def write_approvals(proof: Proof, orders: Sequence[OrderLots], folder: Path) -> None:
@@ -60,13 +62,10 @@ def write_approvals(proof: Proof, orders: Sequence[OrderLots], folder: Path) -> 
 def _list_pages(proof: Proof, orders: Sequence[OrderLots]) -> Iterator[tuple[str, OrderLots, Sequence[GarmentLook]]]:
     """The file name of each order's page, and the garments on it that look different."""
     looks = LooksByOrder(proof.batch.rows, proof.layout, proof.profiles)
-    files = {
-        (file["order"], file["row"] if not file["order"] else 0): file["file"]
-        for file in list_approval_files(proof.batch)
-    }
+    files = name_approval_files(proof.batch)
     for order in orders:
-        first = order.lots[0].row
-        yield files[order.name, 0 if order.name else first.row], order, looks.find_looks(first.order_key)
+        key = order.lots[0].row.order_key
+        yield files[key][1], order, looks.find_looks(key)
 
 
 def _make_reference(proof: Proof, looks: Sequence[GarmentLook]) -> str:

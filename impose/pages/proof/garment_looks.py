@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from impose.orders.batch import BatchRow
+from impose.orders.batch import BatchRow, OrderKey
 from impose.orders.garment_groups import GarmentPrints
 from impose.pages.proof.gallery import picture_key
 from impose.profiles.customer_texts import CustomerTexts
@@ -122,12 +122,12 @@ class LooksByOrder:
     def __init__(self, rows: Sequence[BatchRow], layout: BatchLayout, profiles: Profiles) -> None:
         self._pressed = list_pressed_garments(rows, layout)
         self._profiles = profiles
-        self._garments: dict[tuple[str, int], list[GarmentPrints]] = {}
+        self._garments: dict[OrderKey, list[GarmentPrints]] = {}
         for worn in self._pressed.garments:
             row, _ = min(worn.prints, key=_get_print_key)
             self._garments.setdefault(row.order_key, []).append(worn)
 
-    def find_looks(self, order: tuple[str, int]) -> list[GarmentLook]:
+    def find_looks(self, order: OrderKey) -> list[GarmentLook]:
         """The looks of one order, by its key."""
         looks: dict[object, dict[object, ProofGarment]] = {}
         for worn in self._garments[order]:
@@ -139,7 +139,7 @@ class LooksByOrder:
             garments[same] = replace(known, count=known.count + 1) if known else ProofGarment(ticket.worn, prints, 1)
         return [GarmentLook(tuple(of.values())) for of in looks.values()]
 
-    def list_all(self) -> dict[tuple[str, int], list[GarmentLook]]:
+    def list_all(self) -> dict[OrderKey, list[GarmentLook]]:
         """The looks of every order, by the order's key, in the order of the batch."""
         return {order: self.find_looks(order) for order in self._garments}
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from impose.errors import Finding, Severity
-from impose.orders.batch import BatchRow
+from impose.orders.batch import BatchRow, OrderKey
 from impose.sheet.finding_causes import group_by_cause
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
 from impose.sheet.money import to_decimal, to_millionths
@@ -91,7 +91,7 @@ def list_orders(layout: BatchLayout, record: Mapping[str, Any]) -> list[OrderLot
         for sheet in record["sheets"]
         for transfer in sheet["transfers"]
     }
-    found: dict[tuple[str, int], dict[tuple[Any, ...], RowLot]] = {}
+    found: dict[OrderKey, dict[tuple[Any, ...], RowLot]] = {}
     everything = ((sheet, placed) for sheet in layout.sheets for placed in sheet.placed)
     for pair in sorted(everything, key=lambda pair: _order_rank(pair[1])):
         piece = pair[1].transfer.piece

@@ -146,6 +146,21 @@ def _delivered(tmp_path, rows, **more):
     return produce(planned, tmp_path / "out", replace=(tmp_path / "out").exists())
 
 
+def test_prints_of_one_wearer_without_an_order_are_one_garment_on_one_page(tmp_path):
+    """Ada's two prints are pressed on one shirt, whether a list of a team has a column for orders or not."""
+    draw("ellipse", 300, 300).save(tmp_path / "owl.png")
+    rows = ["wearer,art,placement,width", "Ada,owl.png,left-chest,", "Bo,owl.png,full-back,150 mm"]
+    out = _delivered(tmp_path, [*rows, "Ada,owl.png,full-back,150 mm"])
+    assert sorted(path.name for path in (out / "approval").glob("*.html")) == ["row-2.html", "row-3.html"]
+    ada = parsed((out / "approval" / "row-2.html").read_text("utf-8")).text
+    assert ("Left chest" in ada, "Full back" in ada, "Bo" in ada) == (True, True, False)
+    record = json.loads((out / "batch.json").read_text("utf-8"))
+    shown = [(page["row"], [entry["placement"] for entry in page["shows"]]) for page in record["approval"]]
+    assert shown == [(2, ["left-chest", "full-back"]), (3, ["full-back"])]
+    garments = [garment["transfers"] for order in record["money"]["orders"] for garment in order["garments"]]
+    assert sorted(map(len, garments)) == [1, 2]
+
+
 def test_a_print_in_panels_is_shown_whole(tmp_path):
     """320 mm do not fit A4: two panels, each drawn at its place in the whole, which has the size ordered."""
     draw("noise", 300, 240, 5).save(tmp_path / "sky.png")
