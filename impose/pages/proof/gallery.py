@@ -51,8 +51,12 @@ class SmallPicture(SmallFile):
 
 
 def picture_key(picture: PreparedPicture) -> tuple[object, ...]:
-    """What makes two pictures look alike: content and everything that was done to it."""
-    return *picture.look, picture.components, picture.codec, len(picture.data)
+    """What makes two pictures look alike: content and everything that was done to it, and not who deflated it.
+
+    What was cleaned, mended or converted has another coverage, centre of mass or profile.
+    """
+    profile = None if picture.icc is None else len(picture.icc)
+    return *picture.look, picture.components, picture.coverage, picture.mass, profile
 
 
 def choose_side(count: int, most: int, least: int, budget: int) -> int:
