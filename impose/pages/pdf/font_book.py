@@ -312,12 +312,13 @@ def _encode_plainly(used: _UsedFace, run: GlyphRun) -> str:
     Nothing where a glyph is raised, which is said in points.
     """
     known = _PLAIN.setdefault(used.face, {})
-    if run not in known:
+    made = known.get(run)  # asked once: its hash is that of all its glyphs
+    if made is None:
         if len(known) >= _KEPT_MOST:
             known.clear()
-        raised = any(dy for _, _, _, dy, _ in run.glyphs)
-        known[run] = "" if raised else _RunWriter(used, 1.0).write_run(run)
-    return known[run]
+        raised = any([dy for _, _, _, dy, _ in run.glyphs])
+        made = known[run] = "" if raised else _RunWriter(used, 1.0).write_run(run)
+    return made
 
 
 class _RunWriter:

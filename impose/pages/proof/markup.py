@@ -52,8 +52,10 @@ def join_markup(*parts: Content) -> Markup:
     """Parts one after the other: markup as it is, text escaped, None left out, lists taken apart."""
     done: list[str] = []
     for part in parts:
-        if isinstance(part, str):
-            done.append(escape_text(part))
+        if isinstance(part, Markup):
+            done.append(part)
+        elif isinstance(part, str):
+            done.append(_escape_plain(part))
         elif part is not None:
             done.append(join_markup(*part))
     return Markup("".join(done))
