@@ -316,7 +316,7 @@ def _encode_plainly(used: _UsedFace, run: GlyphRun) -> str:
     if made is None:
         if len(known) >= _KEPT_MOST:
             known.clear()
-        raised = any([dy for _, _, _, dy, _ in run.glyphs])
+        raised = any(dy for _, _, _, dy, _ in run.glyphs)
         made = known[run] = "" if raised else _RunWriter(used, 1.0).write_run(run)
     return made
 
