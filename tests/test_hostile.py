@@ -286,14 +286,15 @@ def test_a_disk_that_is_full_is_5_and_leaves_nothing(batch, run, tmp_path):
         subprocess.run(["umount", str(disk)], check=True)
 
 
-def test_a_result_that_cannot_be_told_is_5(batch, tmp_path):
+@pytest.mark.parametrize("words", [["sheets", "SOURCE", "--json"], ["--version"], ["quote", "--help"]])
+def test_a_result_that_cannot_be_told_is_5(batch, tmp_path, words):
     """Linux: writing to /dev/full fails with ENOSPC (full(4))."""
     if not Path("/dev/full").exists():
         pytest.skip("no /dev/full here")
     source = batch(["R-1,Ilka,owl.png,left-chest,youth M,1,,,,,"], OWL)
     with Path("/dev/full").open("w") as full:
         child = subprocess.run(
-            [sys.executable, "-m", "impose", "sheets", str(source), "--json"],
+            [sys.executable, "-m", "impose", *(str(source) if word == "SOURCE" else word for word in words)],
             stdout=full,
             stderr=subprocess.PIPE,
             text=True,

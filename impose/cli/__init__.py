@@ -155,6 +155,10 @@ def _run_command(arguments: Sequence[str] | None) -> int:
     except (click.Abort, KeyboardInterrupt):
         click.echo("Interrupted: nothing was written.", err=True)
         return Exit.INTERRUPTED
+    except (OSError, MemoryError) as error:  # help and version are printed before a command's body begins
+        from impose.cli.error_boundary import tell_system_fault
+
+        return tell_system_fault(error)
     except Exception:
         import traceback  # loaded late: what has no fault needs none
 

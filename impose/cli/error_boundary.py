@@ -26,19 +26,24 @@ def run_command_body(body: Command) -> Command:
         except Trouble as trouble:
             print_findings(trouble.findings)
             return int(trouble.exit)
-        except BrokenPipeError:
-            # Whoever read our results has gone; a last flush would complain once more.
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            return int(Exit.SYSTEM)
         except (OSError, MemoryError) as error:
-            if kwargs.get("verbose"):
+            if kwargs.get("verbose") and not isinstance(error, BrokenPipeError):
                 import traceback
 
                 traceback.print_exc()
-            print_findings([_make_system_finding(error)])
-            return int(Exit.SYSTEM)
+            return tell_system_fault(error)
 
     return command  # type: ignore[return-value]
+
+
+def tell_system_fault(error: OSError | MemoryError) -> int:
+    """Say that the system refused something, in words on stderr; the exit code."""
+    if isinstance(error, BrokenPipeError):
+        # Whoever read our results has gone; a last flush would complain once more.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    else:
+        print_findings([_make_system_finding(error)])
+    return int(Exit.SYSTEM)
 
 
 def _make_system_finding(error: OSError | MemoryError) -> Finding:
