@@ -43,6 +43,8 @@ def produce(
                 if pages.parted:
                     give_back_memory()
             pages.write_whole()
+            if pages.parted:
+                give_back_memory()
         # Last, for it tells what else is there, and so what a later exchange may let go.
         record = {**plan.record, "pressing": pages.pressing, "files": hash_files_below(folder)}
         with (folder / files.RECORD_NAME).open("wb") as file:
