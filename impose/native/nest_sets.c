@@ -156,10 +156,11 @@ uint64_t list_joining(Judge *judge, uint64_t chosen, uint64_t joining)
     return may;
 }
 
-/* Whether any of the others may join the chosen. */
+/* Whether any of the others may join the chosen. Of equal pieces the lowest is asked for: it was tried before, so that a
+ * set with it that could not be laid is known, and one with another of them is not. */
 int may_any_join(Judge *judge, uint64_t chosen, uint64_t others)
 {
-    for (; others; others &= others - 1)
+    for (; others; others &= ~list_equal(judge, others))
         if (may_share(judge, chosen | (others & -others)))
             return 1;
     return 0;

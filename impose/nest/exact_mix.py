@@ -112,7 +112,7 @@ class MixSearch:
         sharing = self.sharing[s]
         may, kinds = sharing.may_share, sharing.pieces
         if not joining:
-            if not any(may(chosen | 1 << i) for i in list_bits(left & ~chosen)):
+            if not sharing.may_any_join(chosen, left & ~chosen):
                 self.sets.append((s, chosen))
                 self._deal_rest(left & ~chosen, spent, limits)
                 self.sets.pop()

@@ -111,6 +111,15 @@ class SharingJudge:
             known = self.known[chosen] = self._judge_set(chosen)
         return known
 
+    def may_any_join(self, chosen: int, others: int) -> bool:
+        """Whether any of the others may join the chosen.
+
+        Of equal pieces the first is asked for: it was tried before, so that a set with it that could not be laid is
+        known, and one with another of them is not.
+        """
+        first = {self.pieces[i]: i for i in reversed(list_bits(others))}
+        return any(self.may_share(chosen | 1 << i) for i in sorted(first.values()))
+
     def find_layout(self, chosen: int) -> bool:
         """Whether a layout of the pieces is found, in `spots`. If not, they are taken not to share a sheet."""
         if chosen in self.spots:

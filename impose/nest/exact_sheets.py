@@ -88,7 +88,7 @@ class SheetCountSearch:
             if sum([weights[i] for i in here]) < need:  # the other sheets could not hold what is left over
                 return False
         if not joining:
-            if any(may(chosen | 1 << i) for i in list_bits(left & ~chosen)):
+            if self.sharing.may_any_join(chosen, left & ~chosen):
                 return False
             self.sets.append(chosen)
             if self._part_pieces(left & ~chosen, count - 1):

@@ -10,7 +10,6 @@ import contextlib
 import queue
 import subprocess
 import threading
-from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from time import monotonic
@@ -68,11 +67,10 @@ class LiveArtwork(ChangingStruct):
     ) -> dict[Key, Outcome]:
         """The outcome for each path and recipe. `check` is called fifty times a second and ends the wait by raising."""
         now = {key: read_file_mark(key[0]) for key in dict.fromkeys(wanted)}
-        todo = deque(key for key, version in now.items() if not self._knows_version(key, version))
-        total = len(todo)
-        while left := [key for key, version in now.items() if not self._knows_version(key, version)] if total else []:
+        total = len(self._list_unknown(now))
+        while left := self._list_unknown(now):
             check()
-            self._send_waiting(todo, now)
+            self._send_waiting(left, now)
             self._take_reply()
             on_done(total - len(left), total)
         return {key: self._known[key][1] for key in now}
@@ -87,20 +85,22 @@ class LiveArtwork(ChangingStruct):
             end_child(child.process)
         self._children.clear()
 
-    def _knows_version(self, key: Key, version: FileMark) -> bool:
-        return key in self._known and self._known[key][0] == version
+    def _list_unknown(self, now: dict[Key, FileMark]) -> list[Key]:
+        """What is not prepared in the version that its file has now."""
+        return [key for key, version in now.items() if key not in self._known or self._known[key][0] != version]
 
-    def _send_waiting(self, todo: deque[Key], now: dict[Key, FileMark]) -> None:
-        """Hand out what nobody is at, to as many processes as there may be."""
+    def _send_waiting(self, left: list[Key], now: dict[Key, FileMark]) -> None:
+        """Hand out what nobody is at, to as many processes as there may be.
+
+        A file that changed while it was prepared is handed out again once that has ended.
+        """
         under_way = {child.at[0] for child in self._children if child.at is not None}
-        while todo:
-            if todo[0] in under_way or self._knows_version(todo[0], now[todo[0]]):
-                todo.popleft()
+        for key in left:
+            if key in under_way:
                 continue
             child = self._find_idle()
             if child is None:
                 return
-            key = todo.popleft()
             child.at, child.since = (key, now[key]), monotonic()
             # Should the process be dead already, its end of file is the reply.
             with contextlib.suppress(OSError):

@@ -6,8 +6,9 @@ import random
 
 import pytest
 
-from impose.nest import Rectangle, Stock, nest
+from impose.nest import Rectangle, Stock, exact_mix, exact_sheets, nest
 from impose.nest.bounds import bound_sheets
+from impose.nest.exact_mix import MixSearch
 from impose.nest.exact_sets import NodeBudget
 from impose.nest.exact_sheets import SheetCountSearch
 from impose.nest.instance import make_instance
@@ -106,6 +107,31 @@ def test_a_set_that_does_not_share_a_sheet_is_taken_back_and_the_rest_is_proven(
     assert not search.open
     found = nest([Rectangle(str(i), w, h) for i, (w, h) in enumerate(PRINTS)], [Stock("a4", 206, 282, cost=1)])
     assert (len(found.sheets), found.proven) == (8, True)
+
+
+# On A4, by hand: two of 123 x 132.7 one below the other; beside them two of 42.3 x 161 upright, and below these the two
+# of 70 x 56 (123 + 2 x 42.3 = 207.6 across; 2 x 132.7 = 265.4 and 161 + 2 x 56 = 273 down).
+SIX = [(161_000, 42_239), (123_000, 132_677), (70_000, 55_951)] * 2
+
+
+@pytest.mark.parametrize("plain", [False, True])
+def test_copies_of_a_full_sheet_are_never_called_impossible(plain, monkeypatch):
+    """A seventh print passes for one that joins the six until it cannot be laid; so does each that equals it."""
+    if plain:
+        monkeypatch.setattr(exact_sheets, "find_loops", lambda: None)
+    for count in (2, 3):
+        _, search = parting(SIX * count, 208_000, 284_000)
+        assert len(search.find_sheets(count) or []) == count
+
+
+@pytest.mark.parametrize("plain", [False, True])
+def test_copies_of_a_full_sheet_are_dealt_to_it(plain, monkeypatch):
+    if plain:
+        monkeypatch.setattr(exact_mix, "find_loops", lambda: None)
+    pieces = [Rectangle(str(i), w, h) for i, (w, h) in enumerate(SIX * 2)]
+    papers = [Stock("a4", 208_000, 284_000, cost=150), Stock("a3", 295_000, 407_000, cost=320)]
+    dealing = MixSearch(make_instance(pieces, range(12), papers), False, NodeBudget(100_000), 320)
+    assert [sheet.stock for sheet in dealing.find_sheets() or []] == [0, 0]
 
 
 def test_a_paper_that_takes_none_of_the_pieces_changes_nothing():

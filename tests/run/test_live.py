@@ -281,6 +281,33 @@ def test_changed_artwork_is_prepared_again(art):
     assert tall(after) == pytest.approx(150, abs=0.5)
 
 
+def test_artwork_that_changes_while_it_is_prepared_is_prepared_again(art, tmp_path):
+    begun, go_on = tmp_path / "begun", tmp_path / "go-on"
+    script = tmp_path / "child.py"
+    script.write_text(
+        "import time, pathlib, impose.run.artwork_worker as child\n"
+        "real = child.prepare_in_cache\n"
+        "def prepare_slowly(path, recipe, cache):\n"
+        f"    pathlib.Path({str(begun)!r}).touch()\n"
+        f"    while not pathlib.Path({str(go_on)!r}).exists():\n"
+        "        time.sleep(0.005)\n"
+        "    return real(path, recipe, cache)\n"
+        "child.prepare_in_cache = prepare_slowly\n"
+        "child.main()\n"
+    )
+    planned = live(art)
+    planned._planner.art.script = (str(script),)
+    with planned:
+        planned.change([row(width="60 mm")])
+        wait_until(begun.exists, "the picture is begun")
+        draw("ellipse", 160, 400, 3).save(art / "ellipse.png")
+        number = planned.change([row(width="60 mm")])
+        wait_until(lambda: planned.planning == number, "the newer table is under way")
+        go_on.touch()
+        told = planned.plan(WAIT_S)
+    assert told.layout.sheets[0].placed[0].transfer.piece.ink_h_mm == pytest.approx(150, abs=0.5)
+
+
 def test_a_picture_that_takes_its_process_down_costs_only_itself(art, tmp_path):
     script = tmp_path / "child.py"
     script.write_text(
