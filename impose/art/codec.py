@@ -16,6 +16,9 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol
 from impose.art.pixel_loops import RunDeflating, load_pixel_loops
 from impose.values import FrozenStruct
 
+if TYPE_CHECKING:
+    from ctypes import CDLL
+
 Search = Literal["repeats", "runs", "nothing"]
 """What a deflater looks for: repeats of any kind, runs of one byte alone, or nothing, so that bytes are only coded."""
 
@@ -26,9 +29,6 @@ _STRATEGIES: dict[Search, int] = {
 }
 
 _SMALL_LEVEL = 6
-
-if TYPE_CHECKING:
-    from ctypes import CDLL
 
 
 class Inflater(Protocol):

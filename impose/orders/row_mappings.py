@@ -22,11 +22,10 @@ def make_records(rows: Rows) -> list[TableRecord]:
     all. Raises `ValueError` for a key that is no text, and for a row's number that is not whole, less than 1 or there
     twice.
     """
-    check_keys(rows)
+    numbers = read_row_numbers(rows)
     given = list(dict.fromkeys(key for row in rows for key in row if key != NUMBER))
     known = {column.name for column in read_headings(given, "", 1, True)[0]}
     headings = (*given, *(name for name in COLUMNS if name not in known))
-    numbers = read_row_numbers(rows)
     records = [
         TableRecord(number, tuple(_format_cell(row.get(heading)) for heading in headings))
         for number, row in zip(numbers, rows, strict=True)
@@ -34,15 +33,14 @@ def make_records(rows: Rows) -> list[TableRecord]:
     return [TableRecord(1, headings), *(record for record in records if any(cell.strip() for cell in record.cells))]
 
 
-def check_keys(rows: Rows) -> None:
-    """Raise `ValueError` for a key that is no text."""
+def read_row_numbers(rows: Rows) -> list[int]:
+    """The rows' numbers.
+
+    Raises `ValueError` for a key that is no text, and for a number that is not whole, less than 1 or there twice.
+    """
     for key in (key for row in rows for key in row):
         if not isinstance(key, str):
             raise ValueError(f"a row has the key {key!r}; give the names of columns")
-
-
-def read_row_numbers(rows: Rows) -> list[int]:
-    """The rows' numbers. Raises `ValueError` for one that is not whole, less than 1 or there twice."""
     numbers = [_read_number(row, line) for line, row in enumerate(rows, 2)]
     if len(set(numbers)) < len(numbers):
         twice = next(number for number in numbers if numbers.count(number) > 1)

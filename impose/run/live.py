@@ -17,7 +17,7 @@ from pathlib import Path
 from types import TracebackType
 
 from impose.errors import Exit, Finding, raise_stops
-from impose.orders.row_mappings import check_keys, read_row_numbers
+from impose.orders.row_mappings import read_row_numbers
 from impose.run.live_planner import LivePlanner, LiveTable
 from impose.run.load_batch import LoadedBatch
 from impose.run.options import Options
@@ -97,9 +97,8 @@ class Live:
         """
         table = tuple(dict(row) for row in rows)
         of_kits = tuple(dict(row) for row in kits)
-        for given in (table, of_kits):
-            check_keys(given)
-            read_row_numbers(given)
+        read_row_numbers(table)
+        read_row_numbers(of_kits)
         with self._state:
             if self._closing:
                 raise RuntimeError("live planning has ended; open another one")

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -16,7 +15,7 @@ from typing import Any
 from impose.errors import Exit, Finding, Trouble
 from impose.orders.batch import OrderKey
 from impose.pages.proof.garment_looks import list_prints, make_look_key
-from impose.profiles.currencies import MILLIONTHS, find_minor_unit
+from impose.profiles.currencies import find_minor_unit
 from impose.profiles.prices import ShopPrices
 from impose.profiles.profiles import Profiles
 from impose.run.load_batch import load_profiles_in_force
@@ -36,7 +35,7 @@ from impose.sheet.charges import (
     price_order,
     share_seconds,
 )
-from impose.sheet.costs import format_amount
+from impose.sheet.costs import format_amount, read_amount
 from impose.sheet.money import to_millionths
 from impose.sheet.piece import describe_ordered_garment
 from impose.values import FrozenStruct
@@ -176,13 +175,13 @@ def _read_made_costs(values: Mapping[str, Any], profiles: Profiles) -> MadeCosts
     sheets = values["sheets"]
     paper = _read_transfer_costs(sheets, "cost")
     # A sheet that is printed again was paid for the first time.
-    if any(_to_whole(sheet.get("cost", "0")) == 0 and "onto" not in sheet for sheet in sheets):
+    if any(read_amount(sheet.get("cost", "0")) == 0 and "onto" not in sheet for sheet in sheets):
         paper = None
     ink = _read_transfer_costs(sheets, "ink_cost")
     if ink is not None and not any(ink.values()) and not _is_ink_priced(values, profiles):
         ink = None
     handling = values.get("handling")
-    cost = None if handling is None or paper is None else _to_whole(handling["cost"])
+    cost = None if handling is None or paper is None else read_amount(handling["cost"])
     return MadeCosts(paper, ink, cost)
 
 
@@ -200,12 +199,8 @@ def _read_transfer_costs(sheets: Sequence[Mapping[str, Any]], key: str) -> dict[
         for transfer in sheet["transfers"]:
             if key not in transfer:
                 return None
-            found[transfer["id"]] = _to_whole(transfer[key])
+            found[transfer["id"]] = read_amount(transfer[key])
     return found
-
-
-def _to_whole(amount: str) -> int:
-    return int(Decimal(amount) * MILLIONTHS)
 
 
 def _group_by_order(garments: Sequence[GarmentCharge]) -> dict[OrderKey, list[GarmentCharge]]:

@@ -71,8 +71,10 @@ class BatchCost(FrozenStruct):
         return add_costs(cost for _, cost in self.lines)
 
     def find_cost(self, ident: str) -> PaperAndInk:
-        """The cost of a transfer, by its id."""
+        """The cost of a transfer, by its id. KeyError if it is not in the bill."""
         at = bisect_left(self.lines, ident, key=_read_id)
+        if at == len(self.lines) or _read_id(self.lines[at]) != ident:
+            raise KeyError(ident)
         return self.lines[at][1]
 
     def split_by_order(self) -> list[BatchCost]:
@@ -183,6 +185,11 @@ def cost_values(cost: PaperAndInk) -> dict[str, Any]:
 def format_amount(millionths: int) -> str:
     """Money as decimal text, exact."""
     return f"{to_decimal(millionths):f}"
+
+
+def read_amount(text: str) -> int:
+    """Whole millionths of an amount of a record, which holds them exactly: what `format_amount` wrote."""
+    return int(Decimal(text) * MILLIONTHS)
 
 
 def list_cost_lines(bill: BatchCost) -> Iterator[tuple[str, BatchCost]]:

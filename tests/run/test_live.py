@@ -6,6 +6,7 @@ import contextlib
 import csv
 import json
 import random
+import textwrap
 import threading
 from pathlib import Path
 from typing import Any
@@ -62,6 +63,21 @@ class Heard:
 def live(art: Path, heard: Heard | None = None, **options: Any) -> Live:
     # Few steps: these tests look at soundness, not at how good the sheets are.
     return Live(Options(art_root=art, workers=1, **{"steps": 300, **options}), heard, papers=["a4"])
+
+
+def replace_preparing(planned: Live, tmp_path: Path, before: str) -> None:
+    """Let the processes that prepare pictures run some lines, which may look at `path`, before each."""
+    script = tmp_path / "child.py"
+    script.write_text(
+        "import impose.run.artwork_worker as child\n"
+        "real = child.prepare_in_cache\n"
+        "def prepare(path, recipe, cache):\n"
+        f"{textwrap.indent(textwrap.dedent(before).strip(), '    ')}\n"
+        "    return real(path, recipe, cache)\n"
+        "child.prepare_in_cache = prepare\n"
+        "child.main()\n"
+    )
+    planned._planner.art.script = (str(script),)
 
 
 def ids(told: Any) -> list[str]:
@@ -283,20 +299,17 @@ def test_changed_artwork_is_prepared_again(art):
 
 def test_artwork_that_changes_while_it_is_prepared_is_prepared_again(art, tmp_path):
     begun, go_on = tmp_path / "begun", tmp_path / "go-on"
-    script = tmp_path / "child.py"
-    script.write_text(
-        "import time, pathlib, impose.run.artwork_worker as child\n"
-        "real = child.prepare_in_cache\n"
-        "def prepare_slowly(path, recipe, cache):\n"
-        f"    pathlib.Path({str(begun)!r}).touch()\n"
-        f"    while not pathlib.Path({str(go_on)!r}).exists():\n"
-        "        time.sleep(0.005)\n"
-        "    return real(path, recipe, cache)\n"
-        "child.prepare_in_cache = prepare_slowly\n"
-        "child.main()\n"
-    )
     planned = live(art)
-    planned._planner.art.script = (str(script),)
+    replace_preparing(
+        planned,
+        tmp_path,
+        f"""
+        import pathlib, time
+        pathlib.Path({str(begun)!r}).touch()
+        while not pathlib.Path({str(go_on)!r}).exists():
+            time.sleep(0.005)
+        """,
+    )
     with planned:
         planned.change([row(width="60 mm")])
         wait_until(begun.exists, "the picture is begun")
@@ -309,19 +322,8 @@ def test_artwork_that_changes_while_it_is_prepared_is_prepared_again(art, tmp_pa
 
 
 def test_a_picture_that_takes_its_process_down_costs_only_itself(art, tmp_path):
-    script = tmp_path / "child.py"
-    script.write_text(
-        "import os, impose.run.artwork_worker as child\n"
-        "real = child.prepare_in_cache\n"
-        "def refuse(path, recipe, cache):\n"
-        "    if path.name == 'words.png':\n"
-        "        os._exit(9)\n"
-        "    return real(path, recipe, cache)\n"
-        "child.prepare_in_cache = refuse\n"
-        "child.main()\n"
-    )
     planned = live(art)
-    planned._planner.art.script = (str(script),)
+    replace_preparing(planned, tmp_path, "import os\nif path.name == 'words.png':\n    os._exit(9)")
     with planned:
         planned.change([row(), row("words.png"), row("gradient.png")])
         told = planned.plan(WAIT_S)

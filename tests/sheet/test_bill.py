@@ -24,8 +24,10 @@ from impose.sheet.costs import (
     compute_costs,
     cost_record,
     cost_values,
+    format_amount,
     ink_cost,
     list_cost_lines,
+    read_amount,
 )
 from impose.sheet.margins import TearMargins
 from impose.sheet.money import CENT, MILLIONTHS, split_by_weight, to_decimal, to_millionths
@@ -191,3 +193,17 @@ def test_ink_is_within_a_microlitre_of_its_share_and_the_whole_within_half(piece
     for transfer, cost in bill.lines:
         share = due[transfer.id] * bill.total_cost.ink_ul / whole if whole else 0
         assert abs(cost.ink_ul - share) < 1 + 1e-6
+
+
+def test_a_cost_is_found_by_the_id_it_belongs_to_and_by_no_other():
+    transfers = tuple(number_transfers([piece(2, "A", "", 12, 60, 40, 0.5)]))
+    bill = compute_costs([SheetCharge(1_040_000, 60_000, transfers)], PRINTER)
+    assert [bill.find_cost(transfer.id) for transfer, _ in bill.lines] == [cost for _, cost in bill.lines]
+    for stranger in ("T000", "T0051", "T999"):
+        with pytest.raises(KeyError):
+            bill.find_cost(stranger)
+
+
+@given(st.integers(0, 10**15))
+def test_an_amount_of_the_record_is_read_as_it_was_written(millionths):
+    assert read_amount(format_amount(millionths)) == millionths

@@ -8,9 +8,10 @@ from typing import Any
 
 from impose.errors import Finding, Severity
 from impose.orders.batch import BatchRow, OrderKey
+from impose.sheet.costs import read_amount
 from impose.sheet.finding_causes import group_by_cause
 from impose.sheet.layout import BatchLayout, PlacedTransfer, SheetLayout
-from impose.sheet.money import to_decimal, to_millionths
+from impose.sheet.money import to_decimal
 from impose.sheet.transfer import Piece, describe_ordered_garment
 from impose.type.sanitise import clean_text
 from impose.values import ChangingStruct, FrozenStruct, field
@@ -87,7 +88,7 @@ class OrderLots(FrozenStruct):
 def list_orders(layout: BatchLayout, record: Mapping[str, Any]) -> list[OrderLots]:
     """The orders in the order of the batch, each with its rows in the same order."""
     said = {
-        transfer["id"]: (_read_amount(transfer["cost"]), _read_amount(transfer["ink_cost"]))
+        transfer["id"]: (read_amount(transfer["cost"]), read_amount(transfer["ink_cost"]))
         for sheet in record["sheets"]
         for transfer in sheet["transfers"]
     }
@@ -102,11 +103,6 @@ def list_orders(layout: BatchLayout, record: Mapping[str, Any]) -> list[OrderLot
         lot.paper_cost += paper
         lot.ink_cost += ink
     return [OrderLots(n, key[0], tuple(lots.values())) for n, (key, lots) in enumerate(found.items(), 1)]
-
-
-def _read_amount(text: str) -> int:
-    """Whole millionths of an amount of the record, which holds them exactly."""
-    return to_millionths(Decimal(text))
 
 
 def _order_rank(placed: PlacedTransfer) -> tuple[int, int, str]:

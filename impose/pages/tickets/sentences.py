@@ -63,8 +63,14 @@ def describe_print_step(steps: Sequence[PressStep]) -> str:
     title = step.placement.title if step.placement else "print without a placement"
     panel = step.transfer.piece.panel
     if panel is not None:
-        title += f", {panel.of} panels" if len(steps) == panel.of else f", {_name_panels(steps)}"
+        title += f", {_name_panels(steps) if _lacks_panels(steps) else f'{panel.of} panels'}"
     return f"{title[:1].upper()}{title[1:]}"
+
+
+def _lacks_panels(steps: Sequence[PressStep]) -> bool:
+    """Whether some panels of the print are made again and the others are not here."""
+    panel = steps[0].transfer.piece.panel
+    return panel is not None and len(steps) < panel.of
 
 
 def _name_panels(steps: Sequence[PressStep]) -> str:
@@ -82,12 +88,6 @@ def size_line(step: PressStep, units: Units, like: Sequence[PressStep] = ()) -> 
     if (piece.cloth_x, piece.cloth_y) == (1.0, 1.0):
         return size
     return f"{size} on paper, with {piece.cloth_x:.4g} × {piece.cloth_y:.4g} for the cloth"
-
-
-def _name_whole(steps: Sequence[PressStep]) -> str:
-    """Says that the size is that of the whole print, where not all of its panels are here."""
-    panel = steps[0].transfer.piece.panel
-    return "whole print " if panel is not None and len(steps) < panel.of else ""
 
 
 def _ink_size(step: PressStep) -> tuple[float, float]:
@@ -118,8 +118,9 @@ def describe_steps(
     most = max(like, key=_measure_need) if like else step
     if len({each.transfer.piece.row.words for each in like}) > 1:
         lines.append(StepSentences("Each its own: see the names below", True))
+    whole = "whole print " if _lacks_panels(steps) else ""
     lines += [
-        StepSentences(f"{_name_whole(steps)}{size_line(step, units, like)}{name_pad(most)}"),
+        StepSentences(f"{whole}{size_line(step, units, like)}{name_pad(most)}"),
         *map(StepSentences, describe_place(step, units)),
         *map(StepSentences, describe_folds(step, units)),
     ]
@@ -294,8 +295,7 @@ def _describe_platen(step: PressStep, press: HeatPress) -> Iterator[str]:
 def _describe_panels(steps: Sequence[PressStep]) -> Iterator[str]:
     """How panels are cut, laid and pressed, and that it shows."""
     yield "Joining edges: cut with knife and rule between the double ticks. Outer edges: torn."
-    panel = steps[0].transfer.piece.panel
-    if panel is not None and len(steps) < panel.of:
+    if _lacks_panels(steps):
         them = "it" if len(steps) == 1 else "them"
         yield f"Only {_name_panels(steps)}: lay {them} cut edge to cut edge with the rest of the print."
         yield "Is the rest pressed already? Then it is heated again: cover it; it may ghost there."
